@@ -1,0 +1,6 @@
+"""``python -m treatment``."""
+
+from treatment.cli import main
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,1 @@
+"""What sound does in a room: arrays in, arrays out."""

@@ -1,0 +1,1 @@
+"""Planar surfaces and the rooms they enclose."""
