@@ -1,0 +1,193 @@
+"""An independent check of plans: it reads plan.json and the scene's TOML, and shares no code with the planner.
+
+What "after" claims is checked by typing the panels into the scene file by hand, as openings with a material
+of their own, and predicting that room through the public command.
+"""
+
+import json
+import tomllib
+
+import numpy as np
+import pytest
+import shapely
+from typer.testing import CliRunner
+
+from treatment.cli import app
+
+ROOM = """title = "checker"
+[room]
+shape = "box"
+length = {length}
+width = {width}
+height = {height}
+[surfaces]
+default = "gypsum-board-on-studs"
+floor = "carpet-heavy-on-concrete"
+[[openings]]
+name = "door"
+surface = "back"
+at = [0.3, 0.0]
+size = [0.8, 2.0]
+material = "door-solid-wood"
+[[keep_outs]]
+name = "board"
+surface = "left"
+at = [{board}, 0.6]
+size = [0.76, 1.3]
+depth = 0.92
+reason = "electrical"
+[[loudspeakers]]
+name = "L"
+position = [0.5, {third}, 1.1]
+[[loudspeakers]]
+name = "R"
+position = [0.5, {two_thirds}, 1.1]
+[[seats]]
+name = "seat"
+position = [{seat}, {middle}, 1.1]
+spread = 0.2
+[budget]
+amount = {budget}
+currency = "EUR"
+"""
+
+# Which room coordinate each wall coordinate is, and the fixed one, as agreed for boxes.
+AXES = {"left": (0, 2), "right": (0, 2), "front": (1, 2), "back": (1, 2), "ceiling": (0, 1)}
+
+
+def random_room(seed):
+    rng = np.random.default_rng(seed)
+    length, width, height = rng.uniform(3.6, 7.0), rng.uniform(2.8, 4.8), rng.uniform(2.2, 2.9)
+    return ROOM.format(
+        length=round(length, 2),
+        width=round(width, 2),
+        height=round(height, 2),
+        board=round(rng.uniform(0.3, length - 1.6), 2),
+        third=round(width / 3, 2),
+        two_thirds=round(2 * width / 3, 2),
+        middle=round(width / 2, 2),
+        seat=round(0.62 * length, 2),
+        budget=int(rng.uniform(80, 500)),
+    )
+
+
+@pytest.fixture(scope="module", params=range(5))
+def made(request, tmp_path_factory):
+    folder = tmp_path_factory.mktemp("checker")
+    scene = folder / "room.toml"
+    scene.write_text(random_room(request.param))
+    result = CliRunner().invoke(app, ["plan", str(scene), "--out", str(folder / "plan"), "--no-pictures"])
+    assert result.exit_code == 0, result.output
+    return tomllib.loads(scene.read_text()), json.loads((folder / "plan" / "plan.json").read_text()), folder
+
+
+def rectangle(placement):
+    (u, v), (w, h) = placement["corner_m"], placement["size_m"]
+    return shapely.box(u, v, u + w, v + h)
+
+
+def body(placement, room):
+    """Bounds in the room of a panel with its gap."""
+    low, high = np.zeros(3), np.zeros(3)
+    (u, v), (w, h) = placement["corner_m"], placement["size_m"]
+    depth = placement["thickness_m"] + placement["air_gap_m"]
+    a, b = AXES[placement["surface"]]
+    low[[a, b]], high[[a, b]] = (u, v), (u + w, v + h)
+    third = ({0, 1, 2} - {a, b}).pop()
+    size = np.array([room["length"], room["width"], room["height"]])
+    if placement["surface"] in ("left", "front"):
+        low[third], high[third] = 0.0, depth
+    else:
+        low[third], high[third] = size[third] - depth, size[third]
+    return low, high
+
+
+def meet(a, b):
+    return bool(np.all(np.minimum(a[1], b[1]) - np.maximum(a[0], b[0]) > 2e-3))
+
+
+def test_panels_hang_inside_their_surfaces(made):
+    scene, plan, _ = made
+    size = [scene["room"][k] for k in ("length", "width", "height")]
+    assert plan["placements"]
+    for p in plan["placements"]:
+        a, b = AXES[p["surface"]]
+        assert shapely.box(0, 0, size[a], size[b]).contains(rectangle(p))
+        centre = np.array(p["centre_m"])
+        assert centre[[a, b]] == pytest.approx(np.array(p["corner_m"]) + np.array(p["size_m"]) / 2, abs=1e-4)
+
+
+def test_no_two_panels_share_space(made):
+    scene, plan, _ = made
+    bodies = [body(p, scene["room"]) for p in plan["placements"]]
+    for i, a in enumerate(bodies):
+        for b in bodies[i + 1 :]:
+            assert not meet(a, b)
+
+
+def test_panels_are_clear_of_the_door_and_of_the_board_and_its_working_space(made):
+    scene, plan, _ = made
+    door, board = scene["openings"][0], scene["keep_outs"][0]
+    for p in plan["placements"]:
+        if p["surface"] == "back":
+            (u, v), (w, h) = door["at"], door["size"]
+            assert rectangle(p).intersection(shapely.box(u, v, u + w, v + h)).area == 0.0
+        (u, v), (w, h) = board["at"], board["size"]
+        space = np.array([u, 0.0, v]), np.array([u + w, board["depth"], v + h])
+        assert not meet(body(p, scene["room"]), space)
+
+
+def test_money(made):
+    scene, plan, folder = made
+    assert plan["cost"]["total"] == pytest.approx(sum(p["cost"] for p in plan["placements"]))
+    assert plan["cost"]["total"] <= scene["budget"]["amount"]
+    lines = (folder / "plan" / "shopping.csv").read_text().splitlines()
+    assert len(lines) > 1
+
+
+def test_after_is_the_prediction_of_the_room_with_the_panels_typed_in(made):
+    scene, plan, folder = made
+    text = (folder / "room.toml").read_text()
+    from treatment.scene.load import load_scene  # only to learn what each shipped build absorbs
+
+    builds = {b.id: b for b in load_scene(folder / "room.toml")[0].builds}
+    for name in sorted({p["panel"] for p in plan["placements"]}):
+        values = ", ".join(repr(float(a)) for a in builds[name].material.absorption)
+        text += f'[materials.face-{name}]\nabsorption = [{values}]\nsource = "typed in"\n'
+    for p in plan["placements"]:
+        frame = builds[p["panel"]].frame_thickness
+        (u, v), (w, h) = p["corner_m"], p["size_m"]
+        text += (
+            f'[[openings]]\nname = "{p["id"]}"\nsurface = "{p["surface"]}"\nat = [{u + frame}, {v + frame}]\n'
+            f'size = [{w - 2 * frame}, {h - 2 * frame}]\nmaterial = "face-{p["panel"]}"\n'
+        )
+    typed = folder / "typed.toml"
+    typed.write_text(text)
+    result = CliRunner().invoke(app, ["predict", str(typed), "--json"])
+    assert result.exit_code == 0, result.output
+    predicted = json.loads(result.stdout)
+    for name in ("sabine", "eyring"):
+        assert predicted["reverberation_s"][name] == pytest.approx(
+            plan["after"]["reverberation_s"][name], rel=1e-5
+        )
+    ours = {(a["source"], a["seat"], tuple(a["surfaces"])): a["level_db"] for a in plan["after"]["arrivals"]}
+    theirs = {(a["source"], a["seat"], tuple(a["surfaces"])): a["level_db"] for a in predicted["arrivals"]}
+    assert ours.keys() == theirs.keys()
+    for key, level in ours.items():
+        assert theirs[key] == pytest.approx(level, abs=2e-3)
+
+
+def test_no_panel_raises_the_reverberation_time(made):
+    _, plan, _ = made
+    for name in ("sabine", "eyring"):
+        before, after = plan["before"]["reverberation_s"][name], plan["after"]["reverberation_s"][name]
+        assert all(a <= b + 1e-9 for a, b in zip(after[1:], before[1:], strict=True))
+
+
+def test_early_arrivals_get_fewer(made):
+    _, plan, _ = made
+
+    def count(part):
+        return sum(a["verdict"] == "treat" for a in plan[part]["arrivals"])
+
+    assert count("after") < count("before")

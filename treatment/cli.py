@@ -1,0 +1,174 @@
+"""Commands. Results go to standard output, talk and progress to standard error.
+
+Exit status: 0 done, 1 the scene has errors, 2 wrong usage. Heavy imports happen inside the commands, so
+that ``--help`` answers at once.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any, NoReturn
+
+import typer
+
+from treatment.errors import Finding, SceneError, TreatmentError
+
+if TYPE_CHECKING:
+    from treatment.scene.model import Scene
+
+app = typer.Typer(
+    name="treatment",
+    help="Plan the acoustic treatment of a small home cinema: a room file in, a hanging plan out.",
+    no_args_is_help=True,
+    add_completion=False,
+    rich_markup_mode=None,  # plain help answers twice as fast
+    pretty_exceptions_enable=False,
+)
+
+SceneArgument = Annotated[
+    str, typer.Argument(metavar="SCENE", help="A room file (TOML), or the name of a shipped example.")
+]
+JsonOption = Annotated[bool, typer.Option("--json", help="Print one JSON document.")]
+
+
+def _say(text: str) -> None:
+    """Talk goes to standard error."""
+    typer.echo(f"  {text}", err=True)
+
+
+def _console(*, error: bool = False) -> Any:
+    from rich.console import Console
+
+    stream = sys.stderr if error else sys.stdout
+    # A file or a pipe gets wide lines rather than cut tables.
+    return Console(stderr=error, highlight=False, width=None if stream.isatty() else 140)
+
+
+def _print_json(document: Any) -> None:
+    typer.echo(json.dumps(document, indent=1, allow_nan=False, ensure_ascii=False))
+
+
+def _fail(error: TreatmentError) -> NoReturn:
+    """Say what is wrong; exit status 1."""
+    from treatment.present.console import print_findings
+
+    console = _console(error=True)
+    if isinstance(error, SceneError) and error.findings:
+        print_findings(console, error.findings)
+    else:
+        finding = Finding("stopped", "error", error.where, error.message, error.hint)
+        print_findings(console, [finding])
+    raise typer.Exit(1)
+
+
+def _load(text: str) -> tuple[Scene, tuple[Finding, ...]]:
+    from treatment.scene.load import load_scene, resolve_scene
+
+    return load_scene(resolve_scene(text))
+
+
+@app.command()
+def check(scene: SceneArgument, as_json: JsonOption = False) -> None:
+    """Say everything that is wrong with a room file, all at once."""
+    from treatment.present.console import print_findings
+    from treatment.present.documents import finding_documents
+
+    try:
+        _, findings = _load(scene)
+        status = 0
+    except SceneError as error:
+        findings = error.findings or (Finding("stopped", "error", error.where, error.message, error.hint),)
+        status = 1
+    if as_json:
+        _print_json({"scene": scene, "findings": finding_documents(findings)})
+    else:
+        console = _console()
+        print_findings(console, findings)
+        counts = {s: sum(f.severity == s for f in findings) for s in ("error", "warning", "note")}
+        console.print(", ".join(f"{n} {s}{'s' * (n != 1)}" for s, n in counts.items()))
+    raise typer.Exit(status)
+
+
+@app.command()
+def predict(scene: SceneArgument, as_json: JsonOption = False) -> None:
+    """Predict the room as it is: arrivals at the seats, and reverberation."""
+    from treatment.planning.evaluate import evaluate
+    from treatment.present.documents import predict_document
+
+    room, findings = _load(scene)
+    result = evaluate(room)
+    if as_json:
+        _print_json(predict_document(result, findings))
+        return
+    from treatment.present.console import print_prediction
+
+    print_prediction(_console(), result, findings)
+
+
+@app.command()
+def plan(
+    scene: SceneArgument,
+    out: Annotated[Path, typer.Option("--out", metavar="DIR", help="Folder for the plan.")],
+    force: Annotated[bool, typer.Option("--force", help="Move a foreign folder of that name aside.")] = False,
+    pictures: Annotated[bool, typer.Option(help="Render room.png (needs OpenGL).")] = True,
+    as_json: JsonOption = False,
+) -> None:
+    """Plan where panels go: before and after, lists, drawings, report, pictures."""
+    from treatment.planning.make import make_plan
+    from treatment.present.console import print_plan
+    from treatment.present.documents import plan_document
+    from treatment.present.folder import check_folder, write_folder
+
+    check_folder(out, force=force)
+    room, findings = _load(scene)
+    made = make_plan(room, _say)
+    for note in write_folder(made, out, findings, force=force, pictures=pictures, say=_say):
+        _say(note)
+    if as_json:
+        _print_json(plan_document(made, findings))
+    else:
+        print_plan(_console(), made)
+    _say(f"written to {out}: open {out / 'report.html'}")
+
+
+@app.command()
+def view(
+    subject: Annotated[
+        str, typer.Argument(metavar="SCENE_OR_PLAN", help="A room file, or a folder that `plan` wrote.")
+    ],
+) -> None:
+    """Look at the room, and at a plan for it, in a window."""
+    from treatment.planning.evaluate import evaluate
+    from treatment.present.drawables import drawables
+    from treatment.present.viewer import show
+
+    folder = Path(subject)
+    if folder.is_dir():
+        from treatment.present.reopen import reopen_plan
+
+        shapes = drawables(reopen_plan(folder))
+    else:
+        room, _ = _load(subject)
+        shapes = drawables(evaluate(room))
+    show(shapes)
+
+
+def main() -> None:
+    """Run the command line; every error that a user can cause becomes one sentence and a status."""
+    try:
+        app(standalone_mode=True)
+    except TreatmentError as error:
+        try:
+            _fail(error)
+        except typer.Exit as stop:
+            sys.exit(stop.exit_code)
+    except KeyboardInterrupt:
+        typer.echo("stopped", err=True)
+        sys.exit(130)
+    except BrokenPipeError:
+        # The reader (head, less) has seen enough.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        sys.exit(0)

@@ -1,0 +1,1 @@
+"""Scene and panels -> what the room does, and which panels to hang."""

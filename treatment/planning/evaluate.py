@@ -1,0 +1,354 @@
+"""(Scene, placements) -> what the room does. Before and after are made here, and only here."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from treatment import bands
+from treatment.acoustics import reverberation
+from treatment.acoustics.bounces import Bounces, bounces_of, path_levels
+from treatment.acoustics.fresnel import patch_shares
+from treatment.acoustics.image_sources import Paths, find_paths
+from treatment.bands import Array, frozen
+from treatment.errors import Finding
+from treatment.geometry.polygon import Rectangle
+from treatment.materials.material import CAP, Material
+from treatment.planning.plan import AbsorptionRow, Arrivals, Evaluation, Placement
+from treatment.planning.targets import target_range, verdict
+from treatment.scene.model import Scene
+
+#: A path that passes an outline or inner corner this closely may or may not exist in the real room (m).
+MARGINAL = 0.05
+
+
+@dataclass(frozen=True, eq=False)
+class Patch:
+    """A rectangle of a surface with its own absorption: an opening or a panel.
+
+    Parameters
+    ----------
+    name : str
+        What a reflection off it is called.
+    kind : str
+        ``opening`` or ``panel``.
+    surface : int
+        Index of the surface.
+    rectangle : Rectangle
+        Where, in wall coordinates.
+    material : Material
+        What it is made of.
+    label : str
+        Material or build id.
+    """
+
+    name: str
+    kind: str
+    surface: int
+    rectangle: Rectangle
+    material: Material
+    label: str
+
+
+def patches_of(scene: Scene, placements: Sequence[Placement]) -> tuple[Patch, ...]:
+    """Openings and panels as patches.
+
+    Parameters
+    ----------
+    scene : Scene
+        The room.
+    placements : sequence of Placement
+        The panels.
+
+    Returns
+    -------
+    tuple of Patch
+        Openings first.
+    """
+    openings = [
+        Patch(o.name, "opening", o.surface, o.rectangle, o.material, o.material.id) for o in scene.openings
+    ]
+    panels = [Patch(p.id, "panel", p.surface, p.face, p.build.material, p.build.id) for p in placements]
+    return (*openings, *panels)
+
+
+def returned_energy(scene: Scene, bounces: Bounces, patches: Sequence[Patch]) -> Array:
+    """Share of the energy that each bounce sends back.
+
+    Parameters
+    ----------
+    scene : Scene
+        The room.
+    bounces : Bounces
+        m bounces.
+    patches : sequence of Patch
+        Openings and panels.
+
+    Returns
+    -------
+    numpy.ndarray
+        ``r_wall + sum F (r_patch - r_wall)`` with ``r = 1 - alpha`` and F the patch's share,
+        shape (m, 8).
+    """
+    wall = 1.0 - np.array([s.material.capped for s in scene.surfaces])
+    back = wall[bounces.surface].copy()
+    c = scene.air.speed_of_sound
+    for patch in patches:
+        here = np.flatnonzero(bounces.surface == patch.surface)
+        if len(here) == 0:
+            continue
+        share = patch_shares(
+            bounces.wall[here],
+            bounces.along[here],
+            bounces.cosine[here],
+            bounces.before[here],
+            bounces.after[here],
+            np.broadcast_to(np.array(patch.rectangle.bounds), (len(here), 4)),
+            c,
+        )
+        back[here] += share * ((1.0 - patch.material.capped) - wall[patch.surface])
+    # Patches do not overlap, so the shares sum to at most one; rounding may miss it by a hair.
+    return np.clip(back, 1.0 - CAP, 1.0)
+
+
+def seen_paths(scene: Scene, receivers: Array, order: int = 2) -> tuple[Paths, Bounces]:
+    """Paths from the loudspeakers that do not vanish in an open passage.
+
+    Parameters
+    ----------
+    scene : Scene
+        The room.
+    receivers : numpy.ndarray
+        Shape (r, 3), m.
+    order : int
+        Highest number of reflections.
+
+    Returns
+    -------
+    paths : Paths
+        A path whose point lies in an open passage, its rim included, does not exist.
+    bounces : Bounces
+        Their bounces.
+    """
+    sources = np.array([s.position for s in scene.loudspeakers]).reshape(-1, 3)
+    paths = find_paths(scene.enclosure, sources, receivers, order)
+    bounces = bounces_of(scene.enclosure, paths, sources)
+    lost = np.zeros(len(paths), dtype=bool)
+    for opening in scene.openings:
+        if opening.material.open:
+            on = (bounces.surface == opening.surface) & _within(bounces.wall, opening.rectangle.grown(1e-6))
+            lost[bounces.path[on]] = True
+    if lost.any():
+        keep = np.flatnonzero(~lost)
+        paths = paths.taken(keep)
+        bounces = bounces_of(scene.enclosure, paths, sources)
+    return paths, bounces
+
+
+def _within(wall: Array, rectangle: Rectangle) -> np.ndarray:
+    low_u, low_v, high_u, high_v = rectangle.bounds
+    return (wall[:, 0] >= low_u) & (wall[:, 0] <= high_u) & (wall[:, 1] >= low_v) & (wall[:, 1] <= high_v)
+
+
+def absorption_rows(scene: Scene, patches: Sequence[Patch]) -> tuple[AbsorptionRow, ...]:
+    """The room's boundary by piece.
+
+    Parameters
+    ----------
+    scene : Scene
+        The room.
+    patches : sequence of Patch
+        Openings and panels: each takes its area from its surface.
+
+    Returns
+    -------
+    tuple of AbsorptionRow
+        Surfaces, then patches; the areas sum to the enclosure's.
+    """
+    covered = np.zeros(len(scene.surfaces))
+    for patch in patches:
+        covered[patch.surface] += patch.rectangle.area
+    rows = [
+        AbsorptionRow(
+            s.name,
+            "surface",
+            s.polygon.area - float(covered[i]),
+            s.material.id,
+            s.material.absorption,
+            s.material.assumed,
+        )
+        for i, s in enumerate(scene.surfaces)
+    ]
+    rows += [
+        AbsorptionRow(p.name, p.kind, p.rectangle.area, p.label, p.material.absorption, p.material.assumed)
+        for p in patches
+    ]
+    return tuple(rows)
+
+
+def reverberation_times(scene: Scene, areas: Array, absorption: Array) -> dict[str, Array | None]:
+    """Reverberation time by every formula that applies.
+
+    Parameters
+    ----------
+    scene : Scene
+        The room.
+    areas : numpy.ndarray
+        Shape (n,), m2.
+    absorption : numpy.ndarray
+        Shape (n, 8).
+
+    Returns
+    -------
+    dict of str to numpy.ndarray or None
+        Times by formula, shape (8,), s; None for those that are not computed.
+    """
+    volume, c, m = scene.enclosure.volume, scene.air.speed_of_sound, scene.air.power_attenuation()
+    return {
+        "sabine": frozen(reverberation.sabine(volume, areas, absorption, c, m)),
+        "eyring": frozen(reverberation.eyring(volume, areas, absorption, c, m)),
+        "millington": None,
+        "fitzroy": None,
+        "arau-puchades": None,
+        "kuttruff": None,
+        "traced": None,
+    }
+
+
+def middle_time(times: dict[str, Array | None]) -> float:
+    """Reverberation time that the Schroeder frequency is stated for.
+
+    Parameters
+    ----------
+    times : dict
+        As from `reverberation_times`.
+
+    Returns
+    -------
+    float
+        Mean over formulas of the 500 Hz and 1 kHz bands, s.
+    """
+    middle = bands.band_slice(500, 1000)
+    return float(np.mean([t[middle] for t in times.values() if t is not None]))
+
+
+def evaluate(scene: Scene, placements: Sequence[Placement] = ()) -> Evaluation:
+    """Work out what the room does with these panels in it.
+
+    Parameters
+    ----------
+    scene : Scene
+        The room.
+    placements : sequence of Placement
+        The panels; none for the room as it is.
+
+    Returns
+    -------
+    Evaluation
+        Reverberation, arrivals at the seats' centres, and where the numbers do not hold.
+    """
+    patches = patches_of(scene, placements)
+    rows = absorption_rows(scene, patches)
+    areas = np.array([r.area for r in rows])
+    times = reverberation_times(scene, areas, np.array([r.absorption for r in rows]))
+    schroeder = reverberation.schroeder_frequency(middle_time(times), scene.enclosure.volume)
+    target = target_range(scene.target_use, scene.enclosure.volume)
+    arrivals = _arrivals(scene, patches)
+    return Evaluation(
+        scene,
+        tuple(placements),
+        scene.enclosure.volume,
+        scene.enclosure.area,
+        scene.enclosure.mean_free_path,
+        scene.air.speed_of_sound,
+        schroeder,
+        rows,
+        times,
+        target,
+        arrivals,
+        tuple(_findings(scene, rows, schroeder, target.note, arrivals)),
+    )
+
+
+def _arrivals(scene: Scene, patches: Sequence[Patch]) -> Arrivals:
+    receivers = np.array([s.position for s in scene.seats]).reshape(-1, 3)
+    paths, bounces = seen_paths(scene, receivers)
+    level = path_levels(
+        paths, bounces, returned_energy(scene, bounces, patches), scene.air.attenuation_db_per_m()
+    )
+    delay = (paths.length - paths.direct) / scene.air.speed_of_sound * 1e3
+    names: list[list[str]] = [[] for _ in range(len(paths))]
+    for b in range(len(bounces.path)):
+        surface = int(bounces.surface[b])
+        name = scene.surfaces[surface].name
+        for patch in patches:
+            if patch.surface == surface and _within(bounces.wall[b : b + 1], patch.rectangle)[0]:
+                name = patch.name
+        names[int(bounces.path[b])].append(name)
+    return Arrivals(
+        paths.source,
+        paths.receiver,
+        paths.order,
+        paths.surfaces,
+        tuple(tuple(n) for n in names),
+        frozen(paths.points),
+        frozen(paths.length),
+        frozen(delay),
+        frozen(level),
+        frozen(paths.clearance),
+        tuple(verdict(int(o), float(d), v) for o, d, v in zip(paths.order, delay, level, strict=True)),
+    )
+
+
+def _findings(
+    scene: Scene, rows: Sequence[AbsorptionRow], schroeder: float, target_note: str, arrivals: Arrivals
+) -> list[Finding]:
+    found = []
+    below = [f for f in bands.NOMINAL_HZ if f < schroeder]
+    if below:
+        found.append(
+            Finding(
+                "below-schroeder",
+                "note",
+                "reverberation",
+                f"below the Schroeder frequency, {schroeder:.0f} Hz, single room modes decide: "
+                "the times up to "
+                f"the {bands.band_label(below[-1])} band are indicative",
+                "measure before you spend money on the bass",
+            )
+        )
+    assumed = sorted({r.material for r in rows if r.area > 0.0 and r.assumed.any()})
+    if assumed:
+        which = np.any([r.assumed for r in rows if r.area > 0.0], axis=0)
+        bands_text = ", ".join(bands.band_label(f) for f, a in zip(bands.NOMINAL_HZ, which, strict=True) if a)
+        found.append(
+            Finding(
+                "bands-assumed",
+                "note",
+                "materials",
+                f"no published data at {bands_text} for {', '.join(assumed)}: the neighbour "
+                "band's value is held",
+                "treat these bands as a guess",
+            )
+        )
+    if target_note:
+        found.append(Finding("target-outside-source", "note", "target", target_note))
+    close = [
+        i for i in range(len(arrivals.order)) if arrivals.order[i] == 1 and arrivals.clearance[i] < MARGINAL
+    ]
+    for i in close:
+        source, seat = scene.loudspeakers[arrivals.source[i]].name, scene.seats[arrivals.seat[i]].name
+        found.append(
+            Finding(
+                "marginal-path",
+                "note",
+                f"{source} to {seat} by {arrivals.names[i][0]}",
+                f"the reflection passes an edge at {1000.0 * arrivals.clearance[i]:.0f} mm: a "
+                "small error of the "
+                "tape decides whether it exists",
+                "cover it as if it did",
+            )
+        )
+    return found

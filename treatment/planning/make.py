@@ -1,0 +1,103 @@
+"""Scene -> Plan: choose, evaluate before and after with one function, list, warn."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+
+from treatment.planning.bill import cut_list, shopping_list
+from treatment.planning.cautions import cautions_for
+from treatment.planning.evaluate import evaluate
+from treatment.planning.optimise import choose
+from treatment.planning.plan import Evaluation, Placement, Plan
+from treatment.planning.problem import state_problem
+from treatment.planning.reasons import blocked_reflections, placements_of
+from treatment.planning.targets import outside
+from treatment.scene.model import Scene
+
+
+def make_plan(scene: Scene, say: Callable[[str], None] = lambda _: None) -> Plan:
+    """Make a plan for a room.
+
+    Parameters
+    ----------
+    scene : Scene
+        The room, with at least one loudspeaker, one seat and one build.
+    say : callable
+        Told what is being done, a sentence at a time.
+
+    Returns
+    -------
+    Plan
+        Placements in the order of their benefit; cost within the budget.
+
+    Raises
+    ------
+    PlanError
+        When there is nothing to choose from.
+    """
+    say("tracing reflections and listing legal sites")
+    problem = state_problem(scene)
+    say(f"choosing among {len(problem.sites)} sites and {len(problem.builds)} builds")
+    placements = placements_of(problem, choose(problem))
+    say("evaluating before and after")
+    return assemble(scene, placements)
+
+
+def assemble(scene: Scene, placements: tuple[Placement, ...]) -> Plan:
+    """Make a plan of given placements.
+
+    Parameters
+    ----------
+    scene : Scene
+        The room.
+    placements : tuple of Placement
+        The panels, chosen or typed in by hand.
+
+    Returns
+    -------
+    Plan
+        Before and after by the same function, lists, cautions.
+    """
+    before, after = evaluate(scene), evaluate(scene, placements)
+    return Plan(
+        scene,
+        placements,
+        before,
+        after,
+        shopping_list(placements),
+        cut_list(placements),
+        cautions_for(scene, placements),
+        blocked_reflections(scene, after),
+        _steps(placements, before, after),
+    )
+
+
+def _steps(placements: tuple[Placement, ...], before: Evaluation, after: Evaluation) -> tuple[str, ...]:
+    """What the choice did, in words."""
+    early = (
+        sum(v == "treat" for v in before.arrivals.verdict),
+        sum(v == "treat" for v in after.arrivals.verdict),
+    )
+    words = [
+        f"{len(placements)} panels; early arrivals above the criterion at the seats' centres fall from "
+        f"{early[0]} to {early[1]}."
+    ]
+    sabine, eyring = after.reverberation["sabine"], after.reverberation["eyring"]
+    assert sabine is not None  # both formulas always apply
+    assert eyring is not None
+    middle = slice(2, 7)
+    for name, times in (("Eyring", eyring), ("Sabine", sabine)):
+        off = outside(times, after.target)[middle]
+        if np.all(off == 0.0):
+            words.append(f"By {name}'s formula the reverberation is inside the range from 250 Hz to 4 kHz.")
+        elif off.min() < 0.0 and off.max() <= 0.0:
+            words.append(f"By {name}'s formula the room is too dead in {int((off < 0).sum())} of five bands.")
+        else:
+            words.append(
+                f"By {name}'s formula {int((off > 0).sum())} of the five bands from 250 Hz to 4 "
+                "kHz stay above "
+                f"the range, by up to {off.max():.2f} s: more budget buys more absorption."
+            )
+    return tuple(words)

@@ -1,0 +1,308 @@
+"""A plan and what it is made of: placements, what the room does before and after, lists."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from treatment.bands import Array
+from treatment.errors import Finding
+from treatment.geometry.polygon import Rectangle
+from treatment.materials.build import PanelBuild
+from treatment.scene.model import Scene
+
+Indices = NDArray[np.intp]
+
+
+@dataclass(frozen=True, eq=False)
+class Placement:
+    """One panel at one place.
+
+    Parameters
+    ----------
+    id : str
+        ``P1``, ``P2``, ... in the order of their benefit.
+    build : PanelBuild
+        What hangs there.
+    surface : int
+        Index of the surface.
+    rectangle : Rectangle
+        Where, in wall coordinates, frame included, as hung (turned panels have width and height
+        exchanged).
+    reasons : tuple of str
+        Why it hangs there, in words.
+    """
+
+    id: str
+    build: PanelBuild
+    surface: int
+    rectangle: Rectangle
+    reasons: tuple[str, ...] = ()
+
+    @property
+    def face(self) -> Rectangle:
+        """The absorbing part: the rectangle inside the frame."""
+        return self.rectangle.grown(-self.build.frame_thickness)
+
+
+@dataclass(frozen=True, eq=False)
+class AbsorptionRow:
+    """One piece of the room's boundary and what it absorbs.
+
+    Parameters
+    ----------
+    name : str
+        Surface, opening, or panel id.
+    kind : str
+        ``surface``, ``opening`` or ``panel``.
+    area : float
+        Exposed area in m2: a surface without its openings and panels.
+    material : str
+        Material or build id.
+    absorption : numpy.ndarray
+        Coefficients, shape (8,), as published (not capped).
+    assumed : numpy.ndarray
+        Shape (8,), bool: bands without published data.
+    """
+
+    name: str
+    kind: str
+    area: float
+    material: str
+    absorption: Array
+    assumed: NDArray[np.bool_]
+
+
+@dataclass(frozen=True, eq=False)
+class Arrivals:
+    """Sound that reaches the seats, direct and reflected; n arrivals, k the highest order.
+
+    Parameters
+    ----------
+    source, seat : numpy.ndarray
+        Index of the loudspeaker and of the seat, shape (n,).
+    order : numpy.ndarray
+        Number of reflections, shape (n,); 0 is the direct sound.
+    surfaces : numpy.ndarray
+        Surface indices from source to seat, shape (n, k), -1 beyond the order.
+    names : tuple of tuple of str
+        What each bounce is called: the surface, or the opening, obstacle or panel that the point
+        lies on.
+    points : numpy.ndarray
+        Reflection points, shape (n, k, 3), m; NaN beyond the order.
+    length : numpy.ndarray
+        Path length in m, shape (n,).
+    delay_ms : numpy.ndarray
+        Behind the direct path's length, shape (n,).
+    level_db : numpy.ndarray
+        Re the free-field direct sound, shape (n, 8).
+    clearance : numpy.ndarray
+        Distance of the nearest outline or inner corner from the path, shape (n,), m. A path that
+        passes one within a few centimetres is marginal.
+    verdict : tuple of str
+        ``direct``, ``treat``, ``note`` or ``leave`` by the early-reflection criterion.
+    """
+
+    source: Indices
+    seat: Indices
+    order: Indices
+    surfaces: Indices
+    names: tuple[tuple[str, ...], ...]
+    points: Array
+    length: Array
+    delay_ms: Array
+    level_db: Array
+    clearance: Array
+    verdict: tuple[str, ...]
+
+
+@dataclass(frozen=True, eq=False)
+class TargetRange:
+    """Range of reverberation time that a published source recommends.
+
+    Parameters
+    ----------
+    use : str
+        ``listening-room`` or ``living-room``.
+    centre : float
+        Nominal time Tm in s.
+    lower, upper : numpy.ndarray
+        Limits by band, shape (8,), s. NaN where the source says nothing.
+    source : str
+        Title and clause, and how far it was verified.
+    note : str
+        Where it does not hold (a room that is smaller than the source covers).
+    """
+
+    use: str
+    centre: float
+    lower: Array
+    upper: Array
+    source: str
+    note: str = ""
+
+
+@dataclass(frozen=True, eq=False)
+class Evaluation:
+    """What the room does, with or without panels; `evaluate` is its only maker.
+
+    Parameters
+    ----------
+    scene : Scene
+        The room.
+    placements : tuple of Placement
+        The panels that hang in it.
+    volume, surface_area, mean_free_path : float
+        m3, m2, m.
+    speed_of_sound : float
+        m/s.
+    schroeder_hz : float
+        2000 sqrt(T/V) with the mean of Sabine and Eyring over 500 Hz and 1 kHz.
+    rows : tuple of AbsorptionRow
+        The boundary by piece; areas sum to the surface area.
+    reverberation : mapping of str to numpy.ndarray or None
+        Times in s by formula, shape (8,): ``sabine``, ``eyring``, ``millington``, ``fitzroy``,
+        ``arau-puchades``, ``kuttruff``, ``traced``; None where a formula does not apply.
+    target : TargetRange
+        What to aim for.
+    arrivals : Arrivals
+        At the seats' centres, orders 0 to 2.
+    findings : tuple of Finding
+        Where the numbers do not hold.
+    """
+
+    scene: Scene
+    placements: tuple[Placement, ...]
+    volume: float
+    surface_area: float
+    mean_free_path: float
+    speed_of_sound: float
+    schroeder_hz: float
+    rows: tuple[AbsorptionRow, ...]
+    reverberation: Mapping[str, Array | None]
+    target: TargetRange
+    arrivals: Arrivals
+    findings: tuple[Finding, ...]
+
+
+@dataclass(frozen=True)
+class ShoppingItem:
+    """One line of the shopping list.
+
+    Parameters
+    ----------
+    item : str
+        What to buy.
+    quantity : float
+        How many.
+    unit : str
+        ``panel``, ``m``, ``m2``, ``piece``.
+    unit_price : float
+        In the budget's currency; 0 when it is part of a panel's price.
+    total : float
+        In the budget's currency.
+    note : str
+        What it is for.
+    """
+
+    item: str
+    quantity: float
+    unit: str
+    unit_price: float
+    total: float
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class Cut:
+    """One kind of piece to saw.
+
+    Parameters
+    ----------
+    part : str
+        ``frame side``, ``frame end``, ``fabric``.
+    material : str
+        From what.
+    length, width : float
+        Cut size in m; width is the board's depth or the cloth's second side.
+    count : int
+        How many.
+    panels : tuple of str
+        For which panels.
+    """
+
+    part: str
+    material: str
+    length: float
+    width: float
+    count: int
+    panels: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Blocked:
+    """A reflection that no panel can meet, and why.
+
+    Parameters
+    ----------
+    source, seat, surface : str
+        Which one.
+    by : str
+        What is in the way (``fuse board (electrical)``).
+    advice : str
+        What works instead.
+    """
+
+    source: str
+    seat: str
+    surface: str
+    by: str
+    advice: str
+
+
+@dataclass(frozen=True, eq=False)
+class Plan:
+    """Where panels go, and what changes.
+
+    Parameters
+    ----------
+    scene : Scene
+        The room.
+    placements : tuple of Placement
+        In the order of their benefit.
+    before, after : Evaluation
+        Made by the same function.
+    shopping : tuple of ShoppingItem
+        What to buy.
+    cuts : tuple of Cut
+        What to saw.
+    cautions : tuple of str
+        What can hurt someone.
+    blocked : tuple of Blocked
+        What stays untreated.
+    steps : tuple of str
+        What the choice did, in words, for the report.
+    """
+
+    scene: Scene
+    placements: tuple[Placement, ...]
+    before: Evaluation
+    after: Evaluation
+    shopping: tuple[ShoppingItem, ...]
+    cuts: tuple[Cut, ...]
+    cautions: tuple[str, ...]
+    blocked: tuple[Blocked, ...]
+    steps: tuple[str, ...]
+
+    @property
+    def cost(self) -> float:
+        """Sum of the panels' prices in the budget's currency."""
+        return sum(p.build.price for p in self.placements)
+
+    @property
+    def currency(self) -> str:
+        """Currency of the prices; empty when the scene names none."""
+        return self.scene.budget.currency if self.scene.budget else ""

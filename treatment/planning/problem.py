@@ -1,0 +1,200 @@
+"""A scene as arrays for the choice of panels: legal sites, what each does, what is wanted."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from treatment.acoustics import reverberation
+from treatment.bands import Array
+from treatment.errors import PlanError
+from treatment.materials.build import PanelBuild
+from treatment.planning.candidates import Sites, find_sites, suits
+from treatment.planning.early import Coverage, EarlyField, coverage, early_field
+from treatment.planning.evaluate import absorption_rows, patches_of
+from treatment.planning.plan import Placement, TargetRange
+from treatment.planning.targets import CRITERION_BANDS, outside, target_range
+from treatment.scene.model import Scene
+
+#: Worth of each band in the reverberation objective: 63 Hz is a guess, 8 kHz is the air's.
+BAND_WORTH = np.array([0.0, 0.5, 1.0, 1.0, 1.0, 1.0, 1.0, 0.0])
+
+
+@dataclass(frozen=True, eq=False)
+class Problem:
+    """Everything that the choice needs, as arrays; g sites, k builds.
+
+    Parameters
+    ----------
+    scene : Scene
+        The room.
+    early : EarlyField
+        Arrivals that break the criterion.
+    sites : Sites
+        Legal places.
+    cover : Coverage
+        Shares of sites in bounces.
+    builds : tuple of PanelBuild
+        Panels to choose from.
+    allowed : numpy.ndarray
+        Which build fits which site, shape (g, k), bool.
+    target : TargetRange
+        For the reverberation.
+    volume, surface_area : float
+        m3, m2.
+    absorption_area : numpy.ndarray
+        Of the room before the choice, shape (8,), m2.
+    added_area : numpy.ndarray
+        Absorption area that each build adds at each site, shape (g, k, 8), m2.
+    wall_returned : numpy.ndarray
+        Energy that each bare surface sends back, shape (surfaces, 4).
+    apart : numpy.ndarray
+        Whether a site and its mirrored one can both be used, shape (g,), bool.
+    hanging : tuple of Placement
+        Panels that already hang.
+    """
+
+    scene: Scene
+    early: EarlyField
+    sites: Sites
+    cover: Coverage
+    builds: tuple[PanelBuild, ...]
+    allowed: NDArray[np.bool_]
+    target: TargetRange
+    volume: float
+    surface_area: float
+    absorption_area: Array
+    added_area: Array
+    wall_returned: Array
+    apart: NDArray[np.bool_]
+    hanging: tuple[Placement, ...] = ()
+
+    def times(self, absorption_area: Array) -> Array:
+        """Return Eyring's times for absorption areas, shape (..., 8) -> (..., 8), s.
+
+        Parameters
+        ----------
+        absorption_area : numpy.ndarray
+            m2.
+        """
+        mean = np.minimum(absorption_area / self.surface_area, 0.9999)
+        air = 4.0 * self.scene.air.power_attenuation() * self.volume
+        k = reverberation.DECAY_CONSTANT / self.scene.air.speed_of_sound * self.volume
+        return np.asarray(k / (air - self.surface_area * np.log1p(-mean)))
+
+    def misfit(self, absorption_area: Array) -> Array:
+        """Return how far the reverberation is from what is wanted, shape (..., 8) -> (...).
+
+        The squared relative distance from the range, and a tenth of that from its centre, so that a
+        plan does not stop at the very edge; both sides count, too dead as well as too live.
+
+        Parameters
+        ----------
+        absorption_area : numpy.ndarray
+            m2.
+        """
+        t = self.times(absorption_area)
+        off = outside(t, self.target) / self.target.centre
+        middle = t / self.target.centre - 1.0
+        return np.asarray(((off**2 + 0.1 * middle**2) * BAND_WORTH).sum(axis=-1))
+
+
+def worth_trying(builds: Sequence[PanelBuild]) -> tuple[PanelBuild, ...]:
+    """Leave out builds that another one of the same size and place beats in every band for no more money.
+
+    Parameters
+    ----------
+    builds : sequence of PanelBuild
+        Any builds.
+
+    Returns
+    -------
+    tuple of PanelBuild
+        Those that remain, in their order.
+    """
+
+    def beaten(b: PanelBuild, by: PanelBuild) -> bool:
+        same = {b.width, b.height} == {by.width, by.height} and set(b.on) <= set(by.on)
+        no_worse = by.price <= b.price and by.depth <= b.depth + 1e-9
+        better = bool(np.all(by.material.absorption >= b.material.absorption))
+        return same and no_worse and better and by is not b
+
+    kept: list[PanelBuild] = []
+    for i, b in enumerate(builds):
+        rivals = [*kept, *builds[i + 1 :]]
+        if not any(beaten(b, r) for r in rivals):
+            kept.append(b)
+    return tuple(kept)
+
+
+def state_problem(scene: Scene, hanging: tuple[Placement, ...] = ()) -> Problem:
+    """Turn a scene into arrays for the choice.
+
+    Parameters
+    ----------
+    scene : Scene
+        The room; it needs a loudspeaker, a seat and a build.
+    hanging : tuple of Placement
+        Panels that already hang and stay.
+
+    Returns
+    -------
+    Problem
+        With all legal sites.
+
+    Raises
+    ------
+    PlanError
+        When there is nothing to choose from.
+    """
+    if not scene.seats or not scene.loudspeakers:
+        raise PlanError(
+            "a plan needs at least one loudspeaker and one seat", hint="add [[loudspeakers]] and [[seats]]"
+        )
+    builds = worth_trying(scene.builds)
+    if not builds:
+        raise PlanError("no panel may be built", where="panels", hint="name at least one build")
+    field_ = early_field(scene, hanging)
+    sites = find_sites(scene, field_.zones, builds, hanging)
+    kinds = [s.kind for s in scene.surfaces]
+    sizes = np.round(sites.rectangle[:, 2:] - sites.rectangle[:, :2], 6)
+    allowed = np.zeros((len(sites), len(builds)), dtype=bool)
+    for k, b in enumerate(builds):
+        upright = np.all(np.isclose(sizes, [b.outer_width, b.outer_height]), axis=1)
+        turned = np.all(np.isclose(sizes, [b.outer_height, b.outer_width]), axis=1)
+        kind = np.array([suits(b, kinds[i]) for i in sites.surface], dtype=bool)
+        allowed[:, k] = (upright | turned) & kind & (sites.depth >= b.depth - 1e-9)
+    rows = absorption_rows(scene, patches_of(scene, hanging))
+    area = np.array([r.area for r in rows])
+    return Problem(
+        scene,
+        field_,
+        sites,
+        coverage(scene, field_, sites),
+        builds,
+        allowed,
+        target_range(scene.target_use, scene.enclosure.volume),
+        scene.enclosure.volume,
+        scene.enclosure.area,
+        reverberation.absorption_area(area, np.array([r.absorption for r in rows])),
+        _added_area(scene, sites, builds),
+        1.0 - np.array([s.material.capped for s in scene.surfaces])[:, CRITERION_BANDS],
+        _apart(sites),
+        hanging,
+    )
+
+
+def _added_area(scene: Scene, sites: Sites, builds: Sequence[PanelBuild]) -> Array:
+    wall = np.array([s.material.absorption for s in scene.surfaces])[sites.surface]
+    face = np.array([b.face_area for b in builds])
+    alpha = np.array([b.material.absorption for b in builds])
+    return np.asarray(face[None, :, None] * (alpha[None] - wall[:, None]))
+
+
+def _apart(sites: Sites) -> NDArray[np.bool_]:
+    partner = sites.body[sites.mirror]
+    common = np.minimum(sites.body[:, 1], partner[:, 1]) - np.maximum(sites.body[:, 0], partner[:, 0])
+    return np.asarray((sites.mirror >= 0) & ~np.all(common > 1e-3, axis=1))

@@ -1,0 +1,180 @@
+"""Results as text on a terminal; the only home of rich beside the command line."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from rich.console import Console
+from rich.markup import escape
+from rich.table import Table
+from rich.text import Text
+
+from treatment import bands
+from treatment.bands import Array
+from treatment.errors import Finding
+from treatment.planning.plan import Evaluation, Plan
+from treatment.planning.targets import CRITERION_SOURCE, outside
+from treatment.present.wording import answer, counted, loudest, money
+
+_MARKS = {"error": ("ERROR", "bold red"), "warning": ("warning", "yellow"), "note": ("note", "cyan")}
+
+
+def _table(*columns: str, title: str = "") -> Table:
+    table = Table(title=title or None, title_justify="left", box=None, pad_edge=False, header_style="bold")
+    for i, column in enumerate(columns):
+        table.add_column(column, justify="left" if i == 0 else "right", no_wrap=i > 0)
+    return table
+
+
+def print_findings(console: Console, findings: Sequence[Finding]) -> None:
+    """Print findings, the gravest first.
+
+    Parameters
+    ----------
+    console : rich.console.Console
+        Where to.
+    findings : sequence of Finding
+        Any findings.
+    """
+    order = ("error", "warning", "note")
+    for f in sorted(findings, key=lambda x: order.index(x.severity)):
+        word, style = _MARKS[f.severity]
+        line = f"line {f.line}, " if f.line else ""
+        text = Text()
+        text.append(f"{word:<8}", style=style)
+        text.append(f"{line}{f.where}: " if f.where else line, style="bold")
+        text.append(f.message)
+        if f.hint:
+            text.append(f"\n        {f.hint}", style="italic")
+        text.append(f"  [{f.code}]", style="dim")
+        console.print(text, soft_wrap=True)
+
+
+def print_prediction(console: Console, evaluation: Evaluation, findings: Sequence[Finding] = ()) -> None:
+    """Print what the room does.
+
+    Parameters
+    ----------
+    console : rich.console.Console
+        Where to.
+    evaluation : Evaluation
+        With or without panels.
+    findings : sequence of Finding
+        Those of the scene file.
+    """
+    e, scene = evaluation, evaluation.scene
+    console.print(f"[bold]{escape(scene.title)}[/bold]")
+    console.print(
+        f"{e.volume:.1f} m3, {e.surface_area:.1f} m2 of surface, mean free path {e.mean_free_path:.2f} m, "
+        f"speed of sound {e.speed_of_sound:.1f} m/s, Schroeder frequency {e.schroeder_hz:.0f} Hz\n"
+    )
+    console.print(_reverberation(e))
+    console.print(f"[dim]{escape(e.target.source)}[/dim]\n", soft_wrap=True)
+    console.print(_surfaces(e))
+    console.print()
+    console.print(_arrivals(e))
+    console.print(f"[dim]Criterion: {escape(CRITERION_SOURCE)}[/dim]\n", soft_wrap=True)
+    print_findings(console, [*findings, *e.findings])
+
+
+def _seconds(values: Array) -> list[str]:
+    return ["-" if not np.isfinite(v) else f"{v:.2f}" for v in values]
+
+
+def _reverberation(e: Evaluation) -> Table:
+    table = _table("Reverberation time, s", *(bands.band_label(f) for f in bands.NOMINAL_HZ))
+    for name, times in e.reverberation.items():
+        if times is not None:
+            table.add_row(name.capitalize(), *_seconds(times))
+    table.add_row(f"wanted from ({e.target.use})", *_seconds(e.target.lower), style="dim")
+    table.add_row("wanted to", *_seconds(e.target.upper), style="dim")
+    eyring = e.reverberation["eyring"]
+    if eyring is not None:
+        off = outside(eyring, e.target)
+        known = np.isfinite(e.target.upper)
+        words = [
+            "-" if not k else "inside" if o == 0 else f"{o:+.2f}" for o, k in zip(off, known, strict=True)
+        ]
+        table.add_row("verdict (Eyring)", *words)
+    return table
+
+
+def _surfaces(e: Evaluation) -> Table:
+    table = _table("Absorption", "m2", *(bands.band_label(f) for f in bands.NOMINAL_HZ))
+    for r in e.rows:
+        if r.area <= 0.0:
+            continue
+        marked = [f"{a:.2f}{'?' if m else ' '}" for a, m in zip(r.absorption, r.assumed, strict=True)]
+        table.add_row(f"{escape(r.name)} ({escape(r.material)})", f"{r.area:.2f}", *marked)
+    if any(r.assumed.any() for r in e.rows):
+        table.add_row("? no published value: the neighbour band's is held", style="dim")
+    return table
+
+
+def _arrivals(e: Evaluation, most: int = 12) -> Table:
+    """Strongest early arrivals over all seats."""
+    a, scene = e.arrivals, e.scene
+    level = loudest(a.level_db)
+    wanted = [i for i in range(len(a.order)) if a.verdict[i] == "treat"]
+    wanted.sort(key=lambda i: -level[i])
+    title = f"{counted(len(wanted), 'early arrival')} above the criterion"
+    if len(wanted) > most:
+        title += f"; the {most} strongest"
+    table = _table("From, to, by", "delay ms", "loudest band 1-8 kHz, dB re direct", title=title)
+    for i in wanted[:most]:
+        table.add_row(
+            escape(
+                f"{scene.loudspeakers[int(a.source[i])].name} to {scene.seats[int(a.seat[i])].name} by "
+                f"{', '.join(a.names[i])}"
+            ),
+            f"{a.delay_ms[i]:.1f}",
+            f"{level[i]:.1f}",
+        )
+    return table
+
+
+def print_plan(console: Console, plan: Plan) -> None:
+    """Print a plan: the answer first, then the hanging list.
+
+    Parameters
+    ----------
+    console : rich.console.Console
+        Where to.
+    plan : Plan
+        The plan.
+    """
+    for sentence in answer(plan):
+        console.print(escape(sentence), soft_wrap=True)
+    console.print()
+    table = _table("Panel", "surface", "u m", "v m", "w x h m", "build", f"price {plan.currency}".strip())
+    for p in plan.placements:
+        r = p.rectangle
+        table.add_row(
+            p.id,
+            escape(plan.scene.surfaces[p.surface].name),
+            f"{r.u:.2f}",
+            f"{r.v:.2f}",
+            f"{r.width:.2f} x {r.height:.2f}",
+            escape(p.build.id),
+            f"{p.build.price:.2f}",
+        )
+    console.print(table)
+    console.print(
+        f"[dim]total {escape(money(plan, plan.cost))}; u and v: lower corner in wall coordinates[/dim]\n"
+    )
+    for b in _grouped(plan):
+        console.print(escape(b), soft_wrap=True)
+    for caution in plan.cautions:
+        console.print(f"[yellow]Caution.[/yellow] {escape(caution)}", soft_wrap=True)
+
+
+def _grouped(plan: Plan) -> list[str]:
+    """What stays untreated, one line per obstacle."""
+    groups: dict[tuple[str, str, str], list[str]] = {}
+    for b in plan.blocked:
+        groups.setdefault((b.surface, b.by, b.advice), []).append(f"{b.source} to {b.seat}")
+    return [
+        f"Stays: {', '.join(pairs)} by {surface}, because of {by}: {advice}."
+        for (surface, by, advice), pairs in groups.items()
+    ]

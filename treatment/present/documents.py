@@ -1,0 +1,174 @@
+"""Evaluation and Plan -> the JSON documents that other people's scripts rely on."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+
+from treatment import bands
+from treatment.errors import Finding
+from treatment.planning.plan import Evaluation, Placement, Plan
+
+#: Mark of a plan.json that this program wrote, so that it may write there again.
+PLAN_FORMAT = "treatment-plan/1"
+
+
+def numbers(values: Any, digits: int = 6) -> Any:
+    """Array to nested lists of rounded numbers; what is not finite becomes None.
+
+    Parameters
+    ----------
+    values : array_like
+        Any shape.
+    digits : int
+        Decimals kept.
+
+    Returns
+    -------
+    float, None or list
+        Ready for JSON.
+    """
+    array = np.asarray(values, dtype=np.float64)
+    if array.ndim == 0:
+        return round(float(array), digits) if np.isfinite(array) else None
+    return [numbers(v, digits) for v in array]
+
+
+def finding_documents(findings: Sequence[Finding]) -> list[dict[str, Any]]:
+    """Findings as agreed: code, severity, where, message, hint, and the line where it is known.
+
+    Parameters
+    ----------
+    findings : sequence of Finding
+        Any findings.
+
+    Returns
+    -------
+    list of dict
+        In their order.
+    """
+    return [
+        {
+            "code": f.code,
+            "severity": f.severity,
+            "where": f.where,
+            "message": f.message,
+            "hint": f.hint,
+            "line": f.line,
+        }
+        for f in findings
+    ]
+
+
+def predict_document(evaluation: Evaluation, findings: Sequence[Finding] = ()) -> dict[str, Any]:
+    """Evaluation as the document of ``predict --json``.
+
+    Parameters
+    ----------
+    evaluation : Evaluation
+        With or without panels.
+    findings : sequence of Finding
+        Those of the scene file, put before the evaluation's own.
+
+    Returns
+    -------
+    dict
+        As agreed, with the target range and the assumed bands added.
+    """
+    e, scene, a = evaluation, evaluation.scene, evaluation.arrivals
+    return {
+        "bands_hz": list(bands.NOMINAL_HZ),
+        "room": {
+            "title": scene.title,
+            "volume_m3": numbers(e.volume),
+            "surface_area_m2": numbers(e.surface_area),
+            "mean_free_path_m": numbers(e.mean_free_path),
+            "speed_of_sound_m_s": numbers(e.speed_of_sound),
+            "schroeder_hz": numbers(e.schroeder_hz, 1),
+        },
+        "surfaces": [
+            {
+                "name": r.name,
+                "kind": r.kind,
+                "area_m2": numbers(r.area),
+                "material": r.material,
+                "absorption": numbers(r.absorption),
+                "assumed": [bool(x) for x in r.assumed],
+            }
+            for r in e.rows
+        ],
+        "reverberation_s": {k: None if v is None else numbers(v) for k, v in e.reverberation.items()},
+        "target": {
+            "use": e.target.use,
+            "centre_s": numbers(e.target.centre),
+            "lower_s": numbers(e.target.lower),
+            "upper_s": numbers(e.target.upper),
+            "source": e.target.source,
+            "note": e.target.note,
+        },
+        "arrivals": [
+            {
+                "source": scene.loudspeakers[int(a.source[i])].name,
+                "seat": scene.seats[int(a.seat[i])].name,
+                "order": int(a.order[i]),
+                "surfaces": list(a.names[i]),
+                "points_m": numbers(a.points[i, : int(a.order[i])]),
+                "length_m": numbers(a.length[i]),
+                "delay_ms": numbers(a.delay_ms[i]),
+                "level_db": numbers(a.level_db[i], 4),
+                "verdict": a.verdict[i],
+                "clearance_m": numbers(a.clearance[i]),
+            }
+            for i in range(len(a.order))
+        ],
+        "findings": finding_documents([*findings, *e.findings]),
+    }
+
+
+def _placement(plan: Plan, p: Placement) -> dict[str, Any]:
+    surface = plan.scene.surfaces[p.surface]
+    return {
+        "id": p.id,
+        "panel": p.build.id,
+        "surface": surface.name,
+        "corner_m": numbers([p.rectangle.u, p.rectangle.v]),
+        "size_m": numbers([p.rectangle.width, p.rectangle.height]),
+        "centre_m": numbers(surface.polygon.to_room(np.array(p.rectangle.centre))),
+        "thickness_m": numbers(p.build.thickness),
+        "air_gap_m": numbers(p.build.air_gap),
+        "cost": numbers(p.build.price, 2),
+        "reasons": list(p.reasons),
+    }
+
+
+def plan_document(plan: Plan, findings: Sequence[Finding] = ()) -> dict[str, Any]:
+    """Plan as the document of plan.json.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    findings : sequence of Finding
+        Those of the scene file.
+
+    Returns
+    -------
+    dict
+        As agreed, with what stays untreated added.
+    """
+    return {
+        "format": PLAN_FORMAT,
+        "title": plan.scene.title,
+        "placements": [_placement(plan, p) for p in plan.placements],
+        "before": predict_document(plan.before, findings),
+        "after": predict_document(plan.after, findings),
+        "cost": {"total": numbers(plan.cost, 2), "currency": plan.currency},
+        "cautions": list(plan.cautions),
+        "blocked": [
+            {"source": b.source, "seat": b.seat, "surface": b.surface, "by": b.by, "advice": b.advice}
+            for b in plan.blocked
+        ],
+        "steps": list(plan.steps),
+    }

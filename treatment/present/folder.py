@@ -1,0 +1,213 @@
+"""Writes the folder of a plan: whole, or not at all."""
+
+from __future__ import annotations
+
+import json
+import os
+import shutil
+import tempfile
+from collections.abc import Callable, Sequence
+from pathlib import Path
+
+from treatment.errors import Finding, PlanError, TreatmentError
+from treatment.planning.plan import Plan
+from treatment.present import tables
+from treatment.present.documents import PLAN_FORMAT, plan_document
+from treatment.present.elevations import elevation_svg, treated_surfaces
+from treatment.present.figures import arrivals_chart, reverberation_chart
+
+#: Copy of the scene file inside the folder.
+SCENE_COPY = "scene.toml"
+_OURS = (SCENE_COPY, "plan.json", "report.html", "room.html", "room.png")
+
+
+def check_folder(folder: Path, *, force: bool = False) -> None:
+    """Refuse a folder that this program may not write, before any work is done.
+
+    Parameters
+    ----------
+    folder : Path
+        Where the plan shall go.
+    force : bool
+        Whether a foreign folder may be moved aside.
+
+    Raises
+    ------
+    PlanError
+        When it exists and was not written by this program, or cannot be written.
+    """
+    if folder.is_symlink() or (folder.exists() and not folder.is_dir()):
+        raise PlanError(f"'{folder}' is not a folder", where="--out", hint="name a new folder")
+    parent = folder.resolve().parent
+    if not parent.is_dir():
+        raise PlanError(
+            f"'{parent}' does not exist", where="--out", hint="make it first, or name another place"
+        )
+    if not os.access(parent, os.W_OK):
+        raise PlanError(f"'{parent}' cannot be written", where="--out", hint="name another place")
+    if folder.is_dir() and any(folder.iterdir()) and not written_by_us(folder) and not force:
+        raise PlanError(
+            f"'{folder}' exists and this program did not write it",
+            where="--out",
+            hint="name a new folder, or use --force: the existing one is then moved aside, not deleted",
+        )
+
+
+def written_by_us(folder: Path) -> bool:
+    """Tell whether a folder holds a plan that this program wrote.
+
+    Parameters
+    ----------
+    folder : Path
+        Any folder.
+
+    Returns
+    -------
+    bool
+        True when its plan.json says so.
+    """
+    try:
+        document = json.loads((folder / "plan.json").read_text(encoding="utf-8"))
+    except (OSError, ValueError):
+        return False
+    return isinstance(document, dict) and document.get("format") == PLAN_FORMAT
+
+
+def write_folder(
+    plan: Plan,
+    folder: Path,
+    findings: Sequence[Finding] = (),
+    *,
+    force: bool = False,
+    pictures: bool = True,
+    say: Callable[[str], None] = lambda _: None,
+) -> tuple[str, ...]:
+    """Write all files of a plan.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    folder : Path
+        Where; made when it does not exist.
+    findings : sequence of Finding
+        Those of the scene file.
+    force : bool
+        Whether a foreign folder may be moved aside.
+    pictures : bool
+        Whether to render room.png; needs OpenGL.
+    say : callable
+        Told what is being done.
+
+    Returns
+    -------
+    tuple of str
+        What was left out, and why.
+
+    Raises
+    ------
+    PlanError
+        When the folder is refused or cannot be written; nothing is changed then.
+    """
+    check_folder(folder, force=force)
+    target = folder.resolve()
+    work = Path(tempfile.mkdtemp(prefix=f".{target.name}-", dir=target.parent))
+    try:
+        notes = _fill(plan, work, findings, pictures, say)
+        work.chmod(0o755)
+        _put_in_place(work, target)
+    except OSError as error:
+        raise PlanError(
+            f"the plan could not be written: {error.strerror or error}", where=str(folder)
+        ) from error
+    finally:
+        shutil.rmtree(work, ignore_errors=True)
+    return notes
+
+
+def _fill(
+    plan: Plan, work: Path, findings: Sequence[Finding], pictures: bool, say: Callable[[str], None]
+) -> tuple[str, ...]:
+    """Write every file into a folder of work."""
+    from treatment.present.drawables import drawables
+    from treatment.present.report import report_html
+    from treatment.present.room_page import room_html
+
+    def text(name: str, content: str) -> None:
+        (work / name).write_text(content, encoding="utf-8")
+
+    say("writing lists and drawings")
+    if plan.scene.path is not None:
+        # The room as it was read: the folder can be opened again, whatever becomes of the original.
+        shutil.copyfile(plan.scene.path, work / SCENE_COPY)
+    text("plan.json", json.dumps(plan_document(plan, findings), indent=1, allow_nan=False))
+    for name, frame in (
+        ("placements", tables.placements_table(plan)),
+        ("arrivals", tables.arrivals_table(plan.before, plan.after)),
+        ("reverberation", tables.reverberation_table(plan.before, plan.after)),
+        ("shopping", tables.shopping_table(plan)),
+        ("cuts", tables.cuts_table(plan)),
+    ):
+        frame.to_csv(work / f"{name}.csv", index=False, encoding="utf-8")
+    for index in treated_surfaces(plan):
+        text(f"elevation-{_file_name(plan.scene.surfaces[index].name)}.svg", elevation_svg(plan, index))
+    text("reverberation.svg", str(reverberation_chart(plan.before, plan.after)))
+    text("arrivals.svg", str(arrivals_chart(plan.before, plan.after)))
+    shapes = drawables(plan)
+    text("room.html", room_html(shapes))
+    notes: list[str] = []
+    picture: bytes | None = None
+    if pictures:
+        say("rendering the room")
+        from treatment.present.viewer import render_png
+
+        try:
+            render_png(shapes, work / "room.png")
+            picture = (work / "room.png").read_bytes()
+        except TreatmentError as error:
+            notes.append(f"room.png was left out: {error}")
+    else:
+        notes.append("room.png was left out: --no-pictures")
+    say("writing the report")
+    text("report.html", report_html(plan, picture=picture, notes=tuple(notes)))
+    return tuple(notes)
+
+
+def _file_name(name: str) -> str:
+    """Surface name as part of a file name: letters, digits and dashes."""
+    safe = "".join(c if c.isalnum() and c.isascii() else "-" for c in name.lower())
+    return "-".join(part for part in safe.split("-") if part) or "surface"
+
+
+def _is_ours(path: Path) -> bool:
+    listed = path.name in _OURS or (
+        path.suffix == ".csv" and path.stem in {"placements", "arrivals", "reverberation", "shopping", "cuts"}
+    )
+    return listed or (
+        path.suffix == ".svg" and path.stem.split("-")[0] in {"elevation", "reverberation", "arrivals"}
+    )
+
+
+def _put_in_place(work: Path, target: Path) -> None:
+    """Swap the finished folder in; keep whatever else the old one held."""
+    if not target.exists():
+        work.rename(target)
+        return
+    aside = _free_name(target)
+    if written_by_us(target) or not any(target.iterdir()):
+        target.rename(aside)
+        work.rename(target)
+        for path in aside.iterdir():
+            if not _is_ours(path):
+                path.rename(target / path.name)
+        shutil.rmtree(aside)
+        return
+    target.rename(aside)
+    work.rename(target)
+
+
+def _free_name(target: Path) -> Path:
+    number = 1
+    while (aside := target.with_name(f"{target.name}.old-{number}")).exists():
+        number += 1
+    return aside

@@ -1,0 +1,62 @@
+"""A folder that ``plan`` wrote -> Plan: the room is read again, and evaluated again."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+from treatment.errors import PlanError
+from treatment.geometry.polygon import Rectangle
+from treatment.planning.make import assemble
+from treatment.planning.plan import Placement, Plan
+from treatment.present.folder import SCENE_COPY, written_by_us
+from treatment.scene.load import load_scene
+from treatment.scene.model import Scene
+
+
+def reopen_plan(folder: Path) -> Plan:
+    """Open a plan again.
+
+    Parameters
+    ----------
+    folder : Path
+        Written by ``plan``.
+
+    Returns
+    -------
+    Plan
+        With the placements of its plan.json; numbers are computed anew.
+
+    Raises
+    ------
+    PlanError
+        When the folder holds no plan, or the plan does not fit its room any more.
+    """
+    if not written_by_us(folder) or not (folder / SCENE_COPY).is_file():
+        raise PlanError(
+            "this folder holds no plan",
+            where=str(folder),
+            hint="give a room file, or a folder that `plan` wrote",
+        )
+    scene, _ = load_scene(folder / SCENE_COPY)
+    document = json.loads((folder / "plan.json").read_text(encoding="utf-8"))
+    return assemble(scene, tuple(_placement(scene, p, folder) for p in document["placements"]))
+
+
+def _placement(scene: Scene, data: dict[str, Any], folder: Path) -> Placement:
+    builds = {b.id: b for b in scene.builds}
+    try:
+        return Placement(
+            str(data["id"]),
+            builds[data["panel"]],
+            scene.surface_index(data["surface"]),
+            Rectangle(*(float(x) for x in (*data["corner_m"], *data["size_m"]))),
+            tuple(str(r) for r in data["reasons"]),
+        )
+    except (KeyError, TypeError, ValueError) as error:
+        raise PlanError(
+            f"a placement does not fit the room: {error}",
+            where=str(folder / "plan.json"),
+            hint="plan again with `treatment plan`",
+        ) from error

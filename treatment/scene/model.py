@@ -1,0 +1,238 @@
+"""The room as it is: its geometry, what it is made of, and what stands in it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from treatment.air import Air
+from treatment.bands import Array
+from treatment.geometry.enclosure import Enclosure
+from treatment.geometry.polygon import Polygon, Rectangle
+from treatment.materials.build import PanelBuild
+from treatment.materials.material import Material
+
+
+@dataclass(frozen=True, eq=False)
+class Surface:
+    """A planar surface and what it is made of.
+
+    Parameters
+    ----------
+    name : str
+        ``front``, ``wall-3``, or ``post`` for every face of the obstacle of that name.
+    polygon : Polygon
+        Its geometry, the same object as in the enclosure.
+    material : Material
+        What it is made of.
+    obstacle : str
+        Name of the obstacle it belongs to; empty for the room's own surfaces.
+    """
+
+    name: str
+    polygon: Polygon
+    material: Material
+    obstacle: str = ""
+
+    @property
+    def kind(self) -> str:
+        """``floor``, ``ceiling`` (level or sloping overhead) or ``wall``."""
+        climb = float(self.polygon.normal[2])
+        if climb > 0.7:
+            return "floor"
+        return "ceiling" if climb < -0.05 else "wall"
+
+
+@dataclass(frozen=True, eq=False)
+class Opening:
+    """A door, window or passage: part of a surface with its own material.
+
+    Parameters
+    ----------
+    name : str
+        What a reflection off it is called.
+    surface : int
+        Index of the surface.
+    rectangle : Rectangle
+        Where, in wall coordinates.
+    material : Material
+        What it is made of.
+    """
+
+    name: str
+    surface: int
+    rectangle: Rectangle
+    material: Material
+
+
+@dataclass(frozen=True)
+class KeepOut:
+    """A place where nothing may hang, and the space in front of it.
+
+    Parameters
+    ----------
+    name : str
+        What it is.
+    surface : int
+        Index of the surface.
+    rectangle : Rectangle
+        Where, in wall coordinates.
+    depth : float
+        How far the kept-free space reaches into the room, m.
+    reason : str
+        ``electrical``, ``luminaire``, ``vent``, ``detector``, ``door-swing`` or ``other``.
+    """
+
+    name: str
+    surface: int
+    rectangle: Rectangle
+    depth: float
+    reason: str
+
+
+@dataclass(frozen=True, eq=False)
+class Loudspeaker:
+    """A loudspeaker.
+
+    Parameters
+    ----------
+    name : str
+        Its name.
+    position : numpy.ndarray
+        Acoustic centre, shape (3,), m.
+    channel : str
+        ITU-R BS.2051 label (``M+030``), or empty.
+    """
+
+    name: str
+    position: Array
+    channel: str = ""
+
+
+@dataclass(frozen=True, eq=False)
+class Subwoofer:
+    """A subwoofer.
+
+    Parameters
+    ----------
+    name : str
+        Its name.
+    position : numpy.ndarray
+        Centre of the driver, shape (3,), m.
+    """
+
+    name: str
+    position: Array
+
+
+@dataclass(frozen=True, eq=False)
+class Seat:
+    """A seat, which is an area rather than a point.
+
+    Parameters
+    ----------
+    name : str
+        Its name.
+    position : numpy.ndarray
+        The ears, shape (3,), m.
+    spread : float
+        Half-width of the level square in which the head may be, m.
+    """
+
+    name: str
+    position: Array
+    spread: float
+
+
+@dataclass(frozen=True)
+class Budget:
+    """What may be spent.
+
+    Parameters
+    ----------
+    amount : float
+        In the currency below.
+    currency : str
+        Any label (``EUR``).
+    """
+
+    amount: float
+    currency: str
+
+
+@dataclass(frozen=True, eq=False)
+class Scene:
+    """Everything about one room.
+
+    Parameters
+    ----------
+    title : str
+        Of the room.
+    shape : str
+        ``box`` or ``plan``.
+    units : str
+        Unit of plain numbers in the file: ``m``, ``cm``, ``mm``, ``ft``, ``in``.
+    air : Air
+        State of the air.
+    enclosure : Enclosure
+        Geometry; its polygons run parallel to `surfaces`.
+    surfaces : tuple of Surface
+        The room's own surfaces, then those of obstacles.
+    openings : tuple of Opening
+        Doors, windows, passages.
+    keep_outs : tuple of KeepOut
+        Where nothing may hang.
+    loudspeakers : tuple of Loudspeaker
+        In the order of the file.
+    subwoofers : tuple of Subwoofer
+        In the order of the file.
+    seats : tuple of Seat
+        In the order of the file.
+    builds : tuple of PanelBuild
+        Panels that may be built.
+    budget : Budget or None
+        What may be spent; None when the file sets no limit.
+    target_use : str
+        Which published range of reverberation applies.
+    path : Path or None
+        File it came from.
+    """
+
+    title: str
+    shape: str
+    units: str
+    air: Air
+    enclosure: Enclosure
+    surfaces: tuple[Surface, ...]
+    openings: tuple[Opening, ...]
+    keep_outs: tuple[KeepOut, ...]
+    loudspeakers: tuple[Loudspeaker, ...]
+    subwoofers: tuple[Subwoofer, ...]
+    seats: tuple[Seat, ...]
+    builds: tuple[PanelBuild, ...]
+    budget: Budget | None
+    target_use: str
+    path: Path | None = None
+
+    def surface_index(self, name: str) -> int:
+        """Index of the room's own surface of a name.
+
+        Parameters
+        ----------
+        name : str
+            Surface name.
+
+        Returns
+        -------
+        int
+            Its index.
+
+        Raises
+        ------
+        KeyError
+            When there is no such surface.
+        """
+        for i, s in enumerate(self.surfaces):
+            if s.name == name:
+                return i
+        raise KeyError(name)
