@@ -8,7 +8,7 @@ Berkley, JASA 65 (1979) 943; Borish, JASA 75 (1984) 1827.
 import numpy as np
 import pytest
 
-from treatment.acoustics.bounces import bounces_of, path_levels
+from treatment.acoustics.bounces import bounces_of, path_energy, path_levels
 from treatment.acoustics.image_sources import find_paths
 from treatment.geometry.enclosure import Enclosure
 from treatment.geometry.shapes import box
@@ -40,8 +40,8 @@ def paths(room):
 
 def _levels(room, paths, alpha):
     bounces = bounces_of(room, paths, SOURCE)
-    returned = (1.0 - alpha[bounces.surface])[:, None]
-    return path_levels(paths, bounces, returned, np.zeros(1))[:, 0]
+    factor = np.sqrt(1.0 - alpha[bounces.surface])[:, None].astype(complex)
+    return path_levels(paths, path_energy(paths, bounces, factor), np.zeros(1))[:, 0]
 
 
 @pytest.mark.parametrize("surface", sorted(FIRST))

@@ -1,0 +1,1 @@
+"""Materials and panel builds: tables, provenance, and the prediction of porous absorbers."""

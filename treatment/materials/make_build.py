@@ -1,0 +1,269 @@
+"""Makes one panel build, with measured or predicted absorption."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from treatment.air import Air
+from treatment.errors import MaterialError
+from treatment.materials.build import Layer, PanelBuild
+from treatment.materials.facing import Facing
+from treatment.materials.library import Library
+from treatment.materials.material import Material, Provenance, frozen_flags
+from treatment.materials.predict import predict
+from treatment.materials.resistivity import KINDS
+from treatment.materials.scattering import default_scattering
+from treatment.materials.table import Problems, shorten
+
+PLACES: Final = ("wall", "ceiling", "corner", "free-standing")
+TIMBER_DENSITY: Final = 500.0  # kg/m3, softwood frame boards; common practice
+_SAME: Final = 0.0005  # m, half a millimetre: nobody means a gap of that size
+
+#: Limits of one build, lowest and highest, SI.
+_LIMITS: Final = {
+    "width": (0.05, 6.0),
+    "height": (0.05, 6.0),
+    "thickness": (0.001, 1.5),
+    "air_gap": (0.0, 3.0),
+    "frame_thickness": (0.0, 0.2),
+    "price": (0.0, 1e6),
+    "mass": (0.0, 1000.0),
+}
+_RESISTIVITY: Final = (500.0, 500_000.0)
+
+
+def frame_mass(width: float, height: float, thickness: float, frame_thickness: float) -> float:
+    """Mass of the frame boards that go round a slab.
+
+    Parameters
+    ----------
+    width, height : float
+        Slab in m.
+    thickness : float
+        Depth of the boards in m.
+    frame_thickness : float
+        Thickness of the boards in m.
+
+    Returns
+    -------
+    float
+        In kg, softwood of `TIMBER_DENSITY`.
+    """
+    outer = (width + 2.0 * frame_thickness) * (height + 2.0 * frame_thickness)
+    return (outer - width * height) * thickness * TIMBER_DENSITY
+
+
+def _check_sizes(values: dict[str, float], layers: Sequence[Layer], problems: Problems) -> None:
+    for key, value in values.items():
+        low, high = _LIMITS[key]
+        if not (math.isfinite(value) and low <= value <= high):
+            unit = {"price": "", "mass": " kg"}.get(key, " m")
+            problems.add(f"{key}: {value:g}{unit} is outside {low:g} to {high:g}{unit}", "check the unit")
+    low, high = _RESISTIVITY
+    for i, layer in enumerate(layers):
+        if not low <= layer.airflow_resistivity <= high:
+            problems.add(
+                f"layers[{i}].airflow_resistivity: {layer.airflow_resistivity:g}"
+                f" is outside {low:g} to {high:g} Pa s/m2",
+                "the unit is Pa s/m2: 12.5 kPa s/m2 is 12500",
+            )
+        if not (math.isfinite(layer.thickness) and layer.thickness > 0.0):
+            problems.add(f"layers[{i}].thickness: {layer.thickness:g} m is not more than 0")
+        if not (math.isfinite(layer.density) and 0.0 <= layer.density <= 1000.0):
+            problems.add(f"layers[{i}].density: {layer.density:g} is outside 0 to 1000 kg/m3")
+        if layer.kind and layer.kind not in KINDS:
+            problems.add(
+                f"layers[{i}].kind: '{shorten(layer.kind)}' is not known", f"one of: {', '.join(KINDS)}"
+            )
+    total = sum(layer.thickness for layer in layers)
+    if layers and not abs(total - values["thickness"]) <= _SAME:
+        problems.add(
+            f"thickness: {values['thickness'] * 1000:g} mm, but the layers add up to {total * 1000:g} mm",
+            "give an empty space behind the layers as air_gap",
+        )
+
+
+def _check_sample(sample: Material, thickness: float, air_gap: float, problems: Problems) -> None:
+    """Refuse a measured row for another thickness or gap than it was measured with, where it says so."""
+    for key, mine, theirs in (
+        ("thickness", thickness, sample.thickness),
+        ("air_gap", air_gap, sample.air_gap),
+    ):
+        if theirs is not None and abs(mine - theirs) > max(0.1 * theirs, 0.005):
+            problems.add(
+                f"{key}: {mine * 1000:g} mm, but '{sample.id}' was measured with {theirs * 1000:g} mm",
+                "use a row that fits, or give layers to have the absorption predicted",
+            )
+
+
+def _cover(front: Facing | None) -> str:
+    if front is None:
+        return ""
+    words = []
+    if front.perforated:
+        words.append(
+            f"{front.sheet_thickness * 1000:g} mm sheet, {front.open_share * 100:g} % holes of "
+            f"{front.hole_diameter * 1000:g} mm"
+        )
+    if front.resistance or front.mass:
+        words.append(f"cover of {front.resistance:g} Pa s/m and {front.mass:g} kg/m2")
+    return ", ".join(words) + " before " if words else ""
+
+
+def _predicted(
+    id: str,  # noqa: A002 - the field's name
+    layers: tuple[Layer, ...],
+    air_gap: float,
+    air: Air,
+    front: Facing | None,
+) -> tuple[Material, NDArray[np.bool_]]:
+    found = predict(layers, air_gap, air.speed_of_sound, air.density, front)
+    words = " + ".join(f"{x.thickness * 1000:g} mm of {x.airflow_resistivity:g} Pa s/m2" for x in layers)
+    material = Material(
+        id=id,
+        description=f"{_cover(front)}{words}, {air_gap * 1000:g} mm gap, rigid wall",
+        category="porous-panel",
+        absorption=found.absorption,
+        scattering=default_scattering("porous-panel"),
+        assumed=frozen_flags([False] * 8),
+        provenance=Provenance(
+            source="predicted: Miki 1990, extended reaction, random incidence (Paris, 0 to 90 degrees)",
+            how_known="computed here from thickness and airflow resistivity; not measured",
+            note="no edge effect; the uncertainty holds the spread of the airflow resistivity",
+        ),
+        thickness=sum(x.thickness for x in layers),
+        air_gap=air_gap,
+        scattering_assumed=True,
+        uncertainty=found.uncertainty,
+    )
+    return material, found.outside
+
+
+def make_build(
+    id: str,  # noqa: A002 - the field's name
+    *,
+    library: Library,
+    width: float,
+    height: float,
+    thickness: float,
+    air_gap: float = 0.0,
+    layers: Sequence[Layer] = (),
+    material: str = "",
+    price: float = 0.0,
+    on: Sequence[str] = ("wall", "ceiling"),
+    description: str = "",
+    frame_thickness: float = 0.0,
+    facing: str = "",
+    mass: float | None = None,
+    price_note: str = "",
+    air: Air | None = None,
+    where: str = "",
+    front: Facing | None = None,
+) -> PanelBuild:
+    """Make a panel build with measured or predicted absorption.
+
+    Parameters
+    ----------
+    id : str
+        Name used in scene files and lists.
+    library : Library
+        Where `material` is looked up.
+    width, height, thickness, air_gap, frame_thickness : float
+        As in `PanelBuild`, m.
+    layers : sequence of Layer
+        Porous layers from the room side: then the absorption is predicted.
+    material : str
+        Id of a measured row: then the absorption is the row's. One of the two must be given.
+    price : float
+        Each.
+    on : sequence of str
+        Some of `PLACES`.
+    description, facing, price_note : str
+        Words.
+    mass : float, optional
+        Of one panel in kg. Default: core and frame, where the density is known, without the facing.
+    air : Air, optional
+        For the prediction. Default: 20 degrees C.
+    where : str
+        Key path for error messages (``builds.deep-wool``).
+    front : Facing, optional
+        Cloth, foil or perforated sheet that the prediction shall hold; its thickness is not part of
+        `thickness`. Measured rows hold their own cover.
+
+    Returns
+    -------
+    PanelBuild
+        With ``basis`` ``measured`` or ``predicted``.
+
+    Raises
+    ------
+    MaterialError
+        When a size is out of range, the material is not known, does not fit the build, or neither
+        or both of `layers` and `material` are given. All problems stand in one message.
+    """
+    problems = Problems(where or f"build {id}")
+    sizes = {
+        "width": width,
+        "height": height,
+        "thickness": thickness,
+        "air_gap": air_gap,
+        "frame_thickness": frame_thickness,
+        "price": price,
+        "mass": 0.0 if mass is None else mass,
+    }
+    layers = tuple(layers)
+    _check_sizes(sizes, layers, problems)
+    if not on:
+        problems.add("on: no place is named", f"some of: {', '.join(PLACES)}")
+    for place in on:
+        if place not in PLACES:
+            problems.add(f"on: unknown place '{shorten(place)}'", f"some of: {', '.join(PLACES)}")
+    if bool(layers) == bool(material):
+        problems.add(
+            "give either layers or material" + (", not both" if layers else ""),
+            "layers: absorption is predicted; material: the id of a measured row",
+        )
+    sample = None
+    if material:
+        try:
+            sample = library.get(material)
+        except MaterialError as error:
+            problems.add(f"material: {error.message}", error.hint)
+        else:
+            _check_sample(sample, thickness, air_gap, problems)
+    if front is not None and material:
+        problems.add("front: a measured row holds its own cover", "give layers, or leave the cover out")
+    problems.raise_any()
+    if mass is None:
+        densities = [x.density * x.thickness for x in layers]
+        if sample is not None:
+            densities = [(sample.density or 0.0) * thickness]
+        core = width * height * sum(densities)
+        mass = core + frame_mass(width, height, thickness, frame_thickness) if all(densities) else 0.0
+    if sample is not None:
+        made, outside = sample, frozen_flags([False] * 8)
+    else:
+        made, outside = _predicted(id, layers, air_gap, air or Air(), front)
+    return PanelBuild(
+        id=id,
+        description=description or id,
+        width=width,
+        height=height,
+        thickness=thickness,
+        air_gap=air_gap,
+        material=made,
+        basis="measured" if sample else "predicted",
+        price=price,
+        on=tuple(on),
+        layers=layers,
+        mass=mass,
+        frame_thickness=frame_thickness,
+        facing=facing,
+        price_note=price_note,
+        outside_model=outside,
+    )
