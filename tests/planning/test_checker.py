@@ -148,18 +148,19 @@ def test_money(made):
 def test_after_is_the_prediction_of_the_room_with_the_panels_typed_in(made):
     scene, plan, folder = made
     text = (folder / "room.toml").read_text()
-    from treatment.scene.load import load_scene  # only to learn what each shipped build absorbs
-
-    builds = {b.id: b for b in load_scene(folder / "room.toml")[0].builds}
-    for name in sorted({p["panel"] for p in plan["placements"]}):
-        values = ", ".join(repr(float(a)) for a in builds[name].material.absorption)
-        text += f'[materials.face-{name}]\nabsorption = [{values}]\nsource = "typed in"\n'
+    for row in plan["after"]["surfaces"]:
+        if row["kind"] == "panel":
+            values = ", ".join(repr(a) for a in row["absorption"])
+            text += f'[materials.face-{row["name"]}]\nabsorption = [{values}]\nsource = "typed in"\n'
+    areas = {row["name"]: row["area_m2"] for row in plan["after"]["surfaces"]}
     for p in plan["placements"]:
-        frame = builds[p["panel"]].frame_thickness
         (u, v), (w, h) = p["corner_m"], p["size_m"]
+        # The absorbing face lies inside the frame: (w - 2t)(h - 2t) is its area.
+        half = (w + h) / 2
+        frame = (half - np.sqrt(half**2 - (w * h - areas[p["id"]]))) / 2
         text += (
             f'[[openings]]\nname = "{p["id"]}"\nsurface = "{p["surface"]}"\nat = [{u + frame}, {v + frame}]\n'
-            f'size = [{w - 2 * frame}, {h - 2 * frame}]\nmaterial = "face-{p["panel"]}"\n'
+            f'size = [{w - 2 * frame}, {h - 2 * frame}]\nmaterial = "face-{p["id"]}"\n'
         )
     typed = folder / "typed.toml"
     typed.write_text(text)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -45,6 +45,24 @@ class Bounces:
     cosine: Array
     before: Array
     after: Array
+
+    def taken(self, index: Indices, renumbered: Indices | None = None) -> Bounces:
+        """Return some of the bounces.
+
+        Parameters
+        ----------
+        index : numpy.ndarray
+            Indices of the bounces to keep, shape (k,).
+        renumbered : numpy.ndarray, optional
+            New index of every path, when the paths were thinned out as well.
+
+        Returns
+        -------
+        Bounces
+            k bounces.
+        """
+        kept = Bounces(*(getattr(self, f.name)[index] for f in fields(self)))
+        return kept if renumbered is None else replace(kept, path=renumbered[kept.path])
 
 
 def bounces_of(enclosure: Enclosure, paths: Paths, sources: Array) -> Bounces:
@@ -92,8 +110,8 @@ def bounces_of(enclosure: Enclosure, paths: Paths, sources: Array) -> Bounces:
     )
 
 
-def path_levels(paths: Paths, bounces: Bounces, returned: Array, attenuation_db_per_m: Array) -> Array:
-    """Levels of paths relative to the direct sound.
+def path_energy(paths: Paths, bounces: Bounces, reflected: NDArray[np.complex128]) -> Array:
+    """Energy that is left of each path after all its bounces.
 
     Parameters
     ----------
@@ -101,18 +119,36 @@ def path_levels(paths: Paths, bounces: Bounces, returned: Array, attenuation_db_
         n paths.
     bounces : Bounces
         Their m bounces.
-    returned : numpy.ndarray
-        Share of the energy that each bounce sends back, shape (m, b).
+    reflected : numpy.ndarray
+        Pressure reflection factor of each bounce, shape (m, f), complex.
+
+    Returns
+    -------
+    numpy.ndarray
+        Product of the squared magnitudes, shape (n, f); 1 for the direct sound.
+    """
+    energy = np.ones((len(paths), reflected.shape[-1]))
+    np.multiply.at(energy, bounces.path, np.square(np.abs(reflected)))
+    return energy
+
+
+def path_levels(paths: Paths, energy: Array, attenuation_db_per_m: Array) -> Array:
+    """Levels of paths relative to the direct sound.
+
+    Parameters
+    ----------
+    paths : Paths
+        n paths.
+    energy : numpy.ndarray
+        What the bounces leave of the energy, shape (n, b).
     attenuation_db_per_m : numpy.ndarray
         Of the air, shape (b,).
 
     Returns
     -------
     numpy.ndarray
-        ``20 lg(d0/d) + sum 10 lg(returned) - (d - d0) alpha_air``, shape (n, b), dB.
+        ``20 lg(d0/d) + 10 lg(energy) - (d - d0) alpha_air``, shape (n, b), dB.
     """
-    loss = np.zeros((len(paths), returned.shape[-1]))
-    np.add.at(loss, bounces.path, bands.decibels(returned))
     spreading = 20.0 * np.log10(paths.direct / paths.length)
     detour = (paths.length - paths.direct)[:, None]
-    return np.asarray(spreading[:, None] + loss - detour * attenuation_db_per_m)
+    return np.asarray(spreading[:, None] + bands.decibels(energy) - detour * attenuation_db_per_m)

@@ -1,20 +1,54 @@
-"""How much of a reflection a patch of a wall takes part in, by band.
+"""How much of a reflection a patch of a wall takes part in, by frequency.
 
-A specular point is where the shortest path touches the wall, but a wave is reflected by an area
-around it: the first Fresnel zone, whose points lengthen the path by no more than half a wavelength.
-A patch (panel, door) acts on the reflection by the share of that zone which it covers. The zone is
-large in the bass (0.9 m radius at 500 Hz for legs of 2 and 3 m), so that a small panel does little
-there even when it sits exactly on the point.
+A specular point is where the shortest path touches the wall, but a wave is reflected by an area around it.
+Kirchhoff's integral over a patch (panel, door), divided by the wave of the image source, is the patch's
+*share* ``F``, a complex number: 1 when the patch covers everything, 0 when it vanishes, and neither just
+because the specular point lies inside or outside. A wall with patches sends back
 
-`patch_shares` is the only place that knows this model.
+    R = R_wall + sum (R_patch - R_wall) F
+
+times the image's wave, with pressure reflection factors ``R = sqrt(1 - alpha)``; their phase is taken as
+zero, because absorption coefficients say nothing about it.
+
+The phase of the integrand is ``k`` times the detour over a point of the wall. With the detour's square root
+as radius about the specular point, the area integral of ``exp(-j rho**2)`` becomes one along the outline
+(Green's theorem):
+
+    F = 1/(2 pi) (total angle under which the outline is seen  -  sum over edges of
+        int h/(h**2 + x**2) exp(-j (h**2 + x**2)) dx)
+
+The first term is the point picture (1 inside, 0 outside); the second is the wave that each edge sends. An
+edge at distance ``h`` contributes a generalised Fresnel integral, which is tabulated once. Any polygon in
+any orientation to the plane of incidence is covered; a rectangle needs no special case.
+
+References
+----------
+Born & Wolf, Principles of Optics, 8.3 (Kirchhoff's integral, Fresnel approximation) and 8.9 (reduction to a
+line integral, after Maggi and Rubinowicz). Detours of corners and of the edges' nearest points are exact;
+the quadratic approximation is used for the angles only.
 """
 
 from __future__ import annotations
 
+from functools import cache
+
 import numpy as np
+from numpy.typing import NDArray
 
 from treatment import bands
-from treatment.bands import Array
+from treatment.bands import Array, frozen
+
+Complex = NDArray[np.complex128]
+
+#: Frequencies at which each octave band is sampled, evenly on a logarithmic axis. A seating area is sampled
+#: at as many points, each with its own frequency of every band: one average over both.
+SAMPLES_PER_BAND = 5
+SAMPLE_HZ = frozen(
+    np.asarray(bands.EXACT_HZ)[:, None]
+    * bands.OCTAVE_RATIO ** ((np.arange(SAMPLES_PER_BAND) + 0.5) / SAMPLES_PER_BAND - 0.5)
+)
+
+_REACH, _RADII, _ANGLES = 12.0, 241, 97
 
 
 def zone_radius(before: Array, after: Array, speed_of_sound: float, frequency_hz: Array) -> Array:
@@ -39,6 +73,76 @@ def zone_radius(before: Array, after: Array, speed_of_sound: float, frequency_hz
     return np.asarray(np.sqrt(speed_of_sound / frequency_hz * together[..., None]))
 
 
+@cache
+def _tails() -> Complex:
+    """Table of ``int_0^inf h/(h**2 + (x+s)**2) exp(j(2xs + s**2)) ds`` by radius and angle of (x, h).
+
+    The path is turned by 45 degrees into the complex plane, where the integrand decays and does not
+    oscillate; the substitution ``|s| = rho sinh(tau)`` resolves the peak at small radii.
+    """
+    rho = np.linspace(0.0, _REACH, _RADII)[1:, None]
+    phi = np.linspace(0.0, np.pi / 2.0, _ANGLES)[None, :]
+    node, weight = np.polynomial.legendre.leggauss(40)
+    top = np.arcsinh(6.0 / rho)
+    h, x = rho * np.sin(phi), rho * np.cos(phi)
+    total = np.zeros(h.shape, dtype=np.complex128)
+    turn = np.exp(0.25j * np.pi)
+    for t, w in zip((node + 1.0) / 2.0, weight / 2.0, strict=True):
+        s = rho * np.sinh(t * top) * turn
+        total += (
+            w
+            * top
+            * rho
+            * np.cosh(t * top)
+            * turn
+            * h
+            / (h * h + (x + s) ** 2)
+            * np.exp(1j * s * (2.0 * x + s))
+        )
+    # At the specular point itself the tail is the angle alone.
+    table = np.concatenate([phi + 0j, total])
+    table.setflags(write=False)
+    return table
+
+
+@cache
+def _plain_tails() -> Complex:
+    """Table of ``int_0^inf exp(j(2xs + s**2)) ds`` over x up to the table's reach."""
+    x = np.linspace(0.0, _REACH, _RADII)[:, None]
+    node, weight = np.polynomial.legendre.leggauss(60)
+    turn = np.exp(0.25j * np.pi)
+    s = 3.5 * (node + 1.0) * turn
+    table = np.asarray((np.exp(1j * s * (2.0 * x + s)) * (3.5 * weight * turn)).sum(axis=1))
+    table.setflags(write=False)
+    return table
+
+
+def _tail(rho: Array, phi: Array) -> Complex:
+    """Tail integral at radii (..., f) and angles (...); bilinear in the table, asymptotic beyond it."""
+    table = _tails().ravel()
+    column = phi * ((_ANGLES - 1) / (np.pi / 2.0))
+    first = np.minimum(column.astype(np.intp), _ANGLES - 2)
+    right = (column - first)[..., None]
+    row = np.minimum(rho, _REACH - 1e-9) * ((_RADII - 1) / _REACH)
+    above = row.astype(np.intp)
+    down = row - above
+    at = above * _ANGLES + first[..., None]
+    upper = table[at] * (1.0 - right) + table[at + 1] * right
+    lower = table[at + _ANGLES] * (1.0 - right) + table[at + _ANGLES + 1] * right
+    found = upper + (lower - upper) * down
+    far = rho > _REACH
+    if far.any():
+        # Far out the denominator hardly changes over the decay: sin(phi)/rho times a plain Fresnel tail.
+        x = (rho * np.cos(phi)[..., None])[far]
+        position = np.minimum(x, _REACH - 1e-9) * ((_RADII - 1) / _REACH)
+        low = position.astype(np.intp)
+        plain = _plain_tails()
+        value = plain[low] + (plain[low + 1] - plain[low]) * (position - low)
+        value *= np.minimum(_REACH / np.maximum(x, 1e-9), 1.0)
+        found[far] = np.broadcast_to(np.sin(phi)[..., None], rho.shape)[far] / rho[far] * value
+    return np.asarray(found)
+
+
 def patch_shares(
     point: Array,
     along: Array,
@@ -47,8 +151,8 @@ def patch_shares(
     after: Array,
     patches: Array,
     speed_of_sound: float,
-    frequency_hz: Array = bands.EXACT_HZ,
-) -> Array:
+    frequency_hz: Array,
+) -> Complex:
     """Share of each reflection that each patch takes part in.
 
     Parameters
@@ -67,44 +171,58 @@ def patch_shares(
     speed_of_sound : float
         m/s.
     frequency_hz : numpy.ndarray
-        Shape (f,); default: the eight octave bands.
+        Shape (f,).
 
     Returns
     -------
     numpy.ndarray
-        Covered share of the first Fresnel zone, shape (n, f), 0 to 1.
-
-    Notes
-    -----
-    The zone is the ellipse about the specular point with half-axes ``r`` across and ``r/cos`` along
-    the plane of incidence. Scaled to a unit circle, the rectangle becomes a parallelogram, and the
-    common area is a sum over its four edges.
+        Complex shares ``F`` for the time factor exp(+jwt), shape (n, f).
     """
+    # Offsets of the corners from the specular point, along and across the plane of incidence.
     u = patches[:, [0, 2, 2, 0]] - point[:, :1]
     v = patches[:, [1, 1, 3, 3]] - point[:, 1:]
-    down = (u * along[:, :1] + v * along[:, 1:]) * cosine[:, None]
+    down = u * along[:, :1] + v * along[:, 1:]
     side = v * along[:, :1] - u * along[:, 1:]
-    radius = zone_radius(before, after, speed_of_sound, frequency_hz)[:, :, None]
-    shared = _area_in_unit_circle(down[:, None] / radius, side[:, None] / radius)
-    return np.clip(shared / np.pi, 0.0, 1.0)
+    # In the plane of (down * cosine, side) the detour grows with the square of the radius.
+    x, y = down * cosine[:, None], side
+    ex, ey = np.roll(x, -1, axis=1) - x, np.roll(y, -1, axis=1) - y
+    size = np.maximum(np.hypot(ex, ey), 1e-12)
+    ex, ey = ex / size, ey / size
+    cross = x * ey - y * ex
+    a = x * ex + y * ey
+    b = a + size
+    fx, fy = x - a * ex, y - a * ey
+    corner = _detour(down, side, cosine, before, after)
+    foot = np.minimum(
+        _detour(fx / cosine[:, None], fy, cosine, before, after),
+        np.minimum(corner, np.roll(corner, -1, axis=1)),
+    )
+    dot = x * np.roll(x, -1, axis=1) + y * np.roll(y, -1, axis=1)
+    angle = np.arctan2(cross * size, dot).sum(axis=1)
+
+    wavenumber = 2.0 * np.pi * frequency_hz / speed_of_sound
+    root = np.sqrt(wavenumber)
+    h = np.sqrt(foot)
+    start = np.sqrt(np.maximum(corner - foot, 0.0))
+    end = np.sqrt(np.maximum(np.roll(corner, -1, axis=1) - foot, 0.0))
+    wave = np.exp(1j * corner[..., None] * wavenumber)
+    radius = np.sqrt(corner)[..., None] * root
+    whole = np.exp(1j * foot[..., None] * wavenumber) * _tail(
+        h[..., None] * root, np.full(h.shape, np.pi / 2.0)
+    )
+    to_start = whole - wave * _tail(radius, np.arctan2(h, start))
+    to_end = whole - np.roll(wave, -1, axis=1) * _tail(np.roll(radius, -1, axis=1), np.arctan2(h, end))
+    edges = np.sign(b)[..., None] * to_end - np.sign(a)[..., None] * to_start
+    # The sign of zero counts: a point on an edge sees it under plus or minus half a turn.
+    edge_waves = (np.copysign(1.0, cross)[..., None] * edges).sum(axis=1)
+    return np.asarray(np.conj(angle[:, None] - edge_waves) / (2.0 * np.pi))
 
 
-def _area_in_unit_circle(x: Array, y: Array) -> Array:
-    """Area that polygons share with the unit circle; corners on the last axis, (..., c) -> (...).
-
-    Each edge adds the signed area between itself and the centre: circle sectors where it lies outside
-    the circle, a triangle where it lies inside.
-    """
-    dx, dy = np.roll(x, -1, axis=-1) - x, np.roll(y, -1, axis=-1) - y
-    dd = np.maximum(dx * dx + dy * dy, 1e-300)
-    ad = x * dx + y * dy
-    inner = ad * ad - dd * (x * x + y * y - 1.0)
-    root = np.sqrt(np.maximum(inner, 0.0))
-    enter = np.where(inner > 0.0, np.clip((-ad - root) / dd, 0.0, 1.0), 0.0)
-    leave = np.where(inner > 0.0, np.clip((-ad + root) / dd, 0.0, 1.0), 0.0)
-    px, py = x + enter * dx, y + enter * dy
-    qx, qy = x + leave * dx, y + leave * dy
-    bx, by = x + dx, y + dy
-    sectors = np.arctan2(x * py - y * px, x * px + y * py) + np.arctan2(qx * by - qy * bx, qx * bx + qy * by)
-    edges = sectors + px * qy - py * qx
-    return np.asarray(0.5 * np.abs(edges[..., 0] + edges[..., 1] + edges[..., 2] + edges[..., 3]))
+def _detour(down: Array, side: Array, cosine: Array, before: Array, after: Array) -> Array:
+    """Exact detour over points of the wall, shape (n, c), m, never negative."""
+    a1, a2, c = before[:, None], after[:, None], cosine[:, None]
+    sine = np.sqrt(np.maximum(1.0 - c * c, 0.0))
+    across = side * side
+    r1 = np.sqrt((down + a1 * sine) ** 2 + across + (a1 * c) ** 2)
+    r2 = np.sqrt((down - a2 * sine) ** 2 + across + (a2 * c) ** 2)
+    return np.maximum(r1 + r2 - a1 - a2, 0.0)

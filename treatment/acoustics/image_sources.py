@@ -12,7 +12,7 @@ common edge of two surfaces), the one with the lower surface index is kept.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -144,6 +144,51 @@ def find_paths(enclosure: Enclosure, sources: Array, receivers: Array, order: in
                 part = chosen[first : first + step]
                 parts.append(_trace_back(enclosure, s, source, images, part, receivers, rank, order))
     return _sorted(_without_doubles(_joined(parts)))
+
+
+def retrace(enclosure: Enclosure, paths: Paths, sources: Array, receivers: Array) -> Paths:
+    """Follow the routes of paths to receivers that have moved, whether or not the paths exist there.
+
+    Parameters
+    ----------
+    enclosure : Enclosure
+        The room.
+    paths : Paths
+        n paths.
+    sources : numpy.ndarray
+        Source positions that the paths refer to, shape (s, 3), m.
+    receivers : numpy.ndarray
+        One for each path, shape (n, 3), m.
+
+    Returns
+    -------
+    Paths
+        The same routes with points, lengths and direct lengths for the new receivers. Points may lie
+        outside their outlines; `clearance` is kept.
+    """
+    start = sources[paths.source]
+    images = [start]
+    for k in range(paths.surfaces.shape[1]):
+        plane = paths.surfaces[:, k]
+        moved = mirror(images[-1], enclosure.origins[plane], enclosure.normals[plane])
+        images.append(np.where((plane >= 0)[:, None], moved, images[-1]))
+    points = np.full_like(paths.points, np.nan)
+    here = receivers
+    for k in range(paths.surfaces.shape[1] - 1, -1, -1):
+        plane = paths.surfaces[:, k]
+        n, o = enclosure.normals[plane], enclosure.origins[plane]
+        d0, d1 = ((here - o) * n).sum(axis=1), ((images[k + 1] - o) * n).sum(axis=1)
+        t = d0 / np.where(np.abs(d0 - d1) < 1e-12, 1.0, d0 - d1)
+        hit = here + t[:, None] * (images[k + 1] - here)
+        real = (plane >= 0)[:, None]
+        points[:, k] = np.where(real, hit, np.nan)
+        here = np.where(real, hit, here)
+    return replace(
+        paths,
+        points=points,
+        length=np.linalg.norm(images[-1] - receivers, axis=1),
+        direct=np.linalg.norm(receivers - start, axis=1),
+    )
 
 
 def _facing(enclosure: Enclosure) -> NDArray[np.bool_]:

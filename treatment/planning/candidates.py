@@ -51,7 +51,8 @@ class Sites:
     depth : numpy.ndarray
         Depth of that body, shape (g,), m.
     mirror : numpy.ndarray
-        Index of the site on the other side of the room's middle, -1 when there is none, shape (g,).
+        Index of the site on the other side of the room's middle, shape (g,): its own where it lies in
+        the middle, -1 where there is none.
     """
 
     surface: NDArray[np.intp]
@@ -83,26 +84,18 @@ class Sites:
 
 
 def body_bounds(polygon: Polygon, rectangle: Rectangle, depth: float) -> Array:
-    """Bounds in the room of a panel's body, its gap included.
+    """Bounds in the room of one panel's body, its gap included, shape (2, 3), m.
 
     Parameters
     ----------
     polygon : Polygon
         The surface it hangs on.
     rectangle : Rectangle
-        Its face in wall coordinates.
+        Its outline in wall coordinates.
     depth : float
         From the surface to the face, m.
-
-    Returns
-    -------
-    numpy.ndarray
-        Lowest and highest corner, shape (2, 3), m.
     """
-    low_u, low_v, high_u, high_v = rectangle.bounds
-    face = np.array([[low_u, low_v], [high_u, low_v], [high_u, high_v], [low_u, high_v]])
-    points = np.concatenate([polygon.to_room(face), polygon.to_room(face, out=depth)])
-    return np.array([points.min(axis=0), points.max(axis=0)])
+    return np.asarray(bodies(polygon, np.array([rectangle.bounds]), depth)[0])
 
 
 def suits(build: PanelBuild, kind: str) -> bool:
@@ -212,7 +205,7 @@ def find_sites(
         centres = [z.outline.centroid for z in zones if z.surface == i and len(z.route) == 1]
         for (width, height), (depth, frame) in sorted(_sizes(builds, s.kind).items()):
             table = _grid(scene, i, region, width, height, centres)
-            bounds = _bodies(s.polygon, table, depth)
+            bounds = bodies(s.polygon, table, depth)
             common = np.minimum(bounds[:, None, 1], taken[:, 1]) - np.maximum(bounds[:, None, 0], taken[:, 0])
             clear = ~np.all(common > 1e-3, axis=2).any(axis=1)
             clear[clear] = _in_the_air(scene, i, table[clear], depth)
@@ -247,8 +240,23 @@ def _sizes(builds: Sequence[PanelBuild], kind: str) -> dict[tuple[float, float],
     return sizes
 
 
-def _bodies(polygon: Polygon, table: Array, depth: float) -> Array:
-    """Bounds in the room of panels of one depth, shape (n, 2, 3), m."""
+def bodies(polygon: Polygon, table: Array, depth: float) -> Array:
+    """Bounds in the room of panels of one depth, their gaps included.
+
+    Parameters
+    ----------
+    polygon : Polygon
+        The surface they hang on.
+    table : numpy.ndarray
+        ``(u_low, v_low, u_high, v_high)``, shape (n, 4), m.
+    depth : float
+        From the surface to the face, m.
+
+    Returns
+    -------
+    numpy.ndarray
+        Lowest and highest corners, shape (n, 2, 3), m.
+    """
     corners = table[:, [[0, 1], [2, 1], [2, 3], [0, 3]]]
     points = np.concatenate([polygon.to_room(corners), polygon.to_room(corners, out=depth)], axis=1)
     return np.stack([points.min(axis=1), points.max(axis=1)], axis=1)
@@ -276,7 +284,7 @@ def _grid(
     slack = region.buffer(1e-6, join_style="mitre")
     shapely.prepare(slack)
     inside = shapely.contains(slack, shapely.box(u, v, u + width, v + height))
-    return np.column_stack([u, v, u + width, v + height])[inside]
+    return np.asarray(np.column_stack([u, v, u + width, v + height])[inside])
 
 
 def _symmetric(scene: Scene, surface: int) -> tuple[float | None, float | None]:
@@ -286,7 +294,7 @@ def _symmetric(scene: Scene, surface: int) -> tuple[float | None, float | None]:
     """
     polygon = scene.surfaces[surface].polygon
     low, high = scene.enclosure.bounds
-    middle = (low[1] + high[1]) / 2.0
+    middle = float(low[1] + high[1]) / 2.0
     along = [float(axis[1]) for axis in (polygon.u_axis, polygon.v_axis)]
     found: list[float | None] = [None, None]
     for k, share in enumerate(along):
@@ -319,7 +327,7 @@ def _in_the_air(scene: Scene, surface: int, table: Array, depth: float) -> NDArr
     first = np.concatenate([start, end, end], axis=1)
     second = np.concatenate([end, np.roll(end, 1, axis=1), np.roll(end, 2, axis=1)], axis=1)
     cut = scene.enclosure.blocked(first.reshape(-1, 3), second.reshape(-1, 3))
-    return ~cut.reshape(len(table), -1).any(axis=1)
+    return np.asarray(~cut.reshape(len(table), -1).any(axis=1), dtype=bool)
 
 
 def _mirrors(scene: Scene, surface: NDArray[np.intp], rectangle: Array) -> NDArray[np.intp]:
@@ -339,6 +347,5 @@ def _mirrors(scene: Scene, surface: NDArray[np.intp], rectangle: Array) -> NDArr
     twin[:, 1] = 2.0 * middle - twin[:, 1]
     twin[:, 7] = -twin[:, 7]
     found = {tuple(row): j for j, row in enumerate(np.round(key * 1e3).astype(int))}
-    pairs = np.array([found.get(tuple(row), -1) for row in np.round(twin * 1e3).astype(int)], dtype=np.intp)
-    pairs[pairs == np.arange(len(pairs))] = -1
-    return pairs
+    rows = np.round(twin * 1e3).astype(int)
+    return np.array([found.get(tuple(row), -1) for row in rows], dtype=np.intp)

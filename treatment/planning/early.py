@@ -1,103 +1,127 @@
 """What panels do to the early arrivals of a seating area, as arrays: thousands of sites can be tried.
 
-The arrivals that count are those to any point of any seat that break the criterion in the untreated
-room. A site takes part in a bounce by its share (`patch_shares`); the level of a path follows from what
-each of its bounces sends back. Levels are not additive in dB over panels, so the gain of a site is worked
-out anew after every choice.
+An *arrival* is one route from one loudspeaker to one seating area. It is sampled by *members*: first
+reflections at every point of the area, each with a frequency of its own in every band; second reflections,
+which are weaker, at the centre. Panels change the complex reflection factor of the members' bounces by their
+share (`patch_shares`); the arrival's level is the mean energy of its members. Levels are not additive in dB
+over panels, so the gain of a site is worked out anew after every choice.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
 from treatment import bands
-from treatment.acoustics.bounces import Bounces, path_levels
-from treatment.acoustics.fresnel import patch_shares, zone_radius
+from treatment.acoustics.bounces import Bounces, bounces_of, path_energy, path_levels
+from treatment.acoustics.fresnel import SAMPLE_HZ, Complex, patch_shares, zone_radius
 from treatment.acoustics.image_sources import Paths
 from treatment.acoustics.zones import SAMPLES, Zone, reflection_zones, seat_samples
 from treatment.bands import Array
 from treatment.planning.candidates import Sites
-from treatment.planning.evaluate import patches_of, returned_energy, seen_paths
+from treatment.planning.evaluate import patches_of, reflection_factors, seen_paths
 from treatment.planning.plan import Placement
 from treatment.planning.targets import CRITERION_BANDS, CRITERION_DB, CRITERION_MS
 from treatment.scene.model import Scene
 
-#: A smaller share than this changes a reflection by less than a tenth of a decibel.
-LEAST_SHARE = 0.02
+Indices = NDArray[np.intp]
+
+#: A smaller share than this changes a reflection by less than half a decibel; it is left to `evaluate`.
+LEAST_SHARE = 0.05
+#: Sites further from a specular point than this many radii of its first Fresnel zone at 1 kHz are left
+#: out of the choice (not out of the evaluation).
+REACH = 0.8
+#: Which of the frequencies stand for a second-order arrival, at the centre of the seat.
+_CENTRE_SAMPLES = (1, 3)
 
 
 @dataclass(frozen=True, eq=False)
 class EarlyField:
-    """Arrivals that break the criterion, and their bounces; n paths, m bounces, four bands.
+    """Arrivals that break the criterion: a arrivals, n members, m bounces of members, four bands.
 
     Parameters
     ----------
     paths : Paths
-        The paths, to seat samples.
+        One for each member, to seat samples.
     bounces : Bounces
-        Their bounces.
-    wall : numpy.ndarray
-        Energy that the bare surface sends back at each bounce, shape (m, 4).
-    base : numpy.ndarray
-        Levels without any loss at the bounces, shape (n, 4), dB.
-    weight : numpy.ndarray
-        Of each path, shape (n,): over a seating area they add up to one for each route.
+        Of the members.
+    frequency : numpy.ndarray
+        Frequency of each member in each band, shape (n, 4), Hz.
+    arrival : numpy.ndarray
+        Which arrival each member belongs to, shape (n,).
+    gain : numpy.ndarray
+        Energy of each member without any loss at its bounces, over the number of members that a whole
+        area has, shape (n, 4): the arrival's level is the sum over its members.
+    bare : numpy.ndarray
+        Reflection factors of the bounces as the room is, complex, shape (m, 4).
     zones : tuple of Zone
-        Of these paths.
+        Of the members.
     """
 
     paths: Paths
     bounces: Bounces
-    wall: Array
-    base: Array
-    weight: Array
+    frequency: Array
+    arrival: Indices
+    gain: Array
+    bare: Complex
     zones: tuple[Zone, ...]
 
-    def excess(self, back: Array) -> Array:
-        """Return how far each path lies above the criterion, mean over 1 to 8 kHz, dB, shape (n,).
+    @property
+    def count(self) -> int:
+        """Number of arrivals."""
+        return int(self.arrival.max()) + 1 if len(self.arrival) else 0
+
+    def member_energy(self, factor: Complex) -> Array:
+        """Energy of every member, shape (n, 4).
 
         Parameters
         ----------
-        back : numpy.ndarray
-            Energy sent back at each bounce, shape (m, 4).
+        factor : numpy.ndarray
+            Reflection factor of each bounce, complex, shape (m, 4).
         """
-        return self.excess_of(self.levels(back))
+        return self.gain * path_energy(self.paths, self.bounces, factor)
 
-    @staticmethod
-    def excess_of(levels: Array) -> Array:
-        """Return the mean over bands of the part above the criterion, dB.
+    def arrival_energy(self, members: Array) -> Array:
+        """Energy of every arrival re direct, shape (a, 4).
 
         Parameters
         ----------
-        levels : numpy.ndarray
-            Shape (..., 4), dB re direct.
+        members : numpy.ndarray
+            As from `member_energy`, shape (n, 4).
         """
-        return np.asarray(np.maximum(levels - CRITERION_DB, 0.0).mean(axis=-1))
+        total = np.zeros((self.count, members.shape[1]))
+        np.add.at(total, self.arrival, members)
+        return total
 
-    def levels(self, back: Array) -> Array:
-        """Return the level of each path, shape (n, 4), dB re direct.
+    def total(self, factor: Complex) -> float:
+        """Early objective: sum over arrivals of their excess, dB.
 
         Parameters
         ----------
-        back : numpy.ndarray
-            Energy sent back at each bounce, shape (m, 4).
+        factor : numpy.ndarray
+            Reflection factor of each bounce, complex, shape (m, 4).
         """
-        loss = np.zeros_like(self.base)
-        np.add.at(loss, self.bounces.path, bands.decibels(back))
-        return np.asarray(self.base + loss)
+        return float(excess(self.arrival_energy(self.member_energy(factor))).sum())
 
-    def total(self, back: Array) -> float:
-        """Return the early objective: weighted sum of the excess over all paths, dB.
 
-        Parameters
-        ----------
-        back : numpy.ndarray
-            Energy sent back at each bounce, shape (m, 4).
-        """
-        return float(self.weight @ self.excess(back))
+def excess(energy: Array) -> Array:
+    """How far arrivals lie above the criterion, mean over the bands from 1 to 8 kHz.
+
+    Parameters
+    ----------
+    energy : numpy.ndarray
+        Re direct, shape (..., 4).
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape (...), dB.
+    """
+    above = np.maximum(bands.decibels(energy) - CRITERION_DB, 0.0)
+    return np.asarray(above.mean(axis=-1))
 
 
 def early_field(scene: Scene, hanging: tuple[Placement, ...] = ()) -> EarlyField:
@@ -116,61 +140,81 @@ def early_field(scene: Scene, hanging: tuple[Placement, ...] = ()) -> EarlyField
         Orders 1 and 2.
     """
     positions = np.array([s.position for s in scene.seats]).reshape(-1, 3)
-    spreads = np.array([s.spread for s in scene.seats])
-    receivers = seat_samples(positions, spreads)
-    paths, bounces = seen_paths(scene, receivers)
-    back = returned_energy(scene, bounces, patches_of(scene, hanging))
-    air = scene.air.attenuation_db_per_m()
-    level = path_levels(paths, bounces, back, air)[:, CRITERION_BANDS]
+    receivers = seat_samples(positions, np.array([s.spread for s in scene.seats]))
+    sources = np.array([s.position for s in scene.loudspeakers]).reshape(-1, 3)
+    paths, _ = seen_paths(scene, receivers)
+    sample = paths.receiver % SAMPLES
     delay = (paths.length - paths.direct) / scene.air.speed_of_sound * 1e3
-    # A second-order path is weaker, and its zone much like that of its neighbours: the seat's centre
-    # stands for the whole area there. First reflections count at every point of it.
-    centre = paths.receiver % SAMPLES == 0
-    counts = (
-        ((paths.order == 1) | ((paths.order > 1) & centre))
-        & (delay <= CRITERION_MS)
-        & (level.max(axis=1) >= CRITERION_DB)
+    early = delay <= CRITERION_MS
+    first = np.flatnonzero(early & (paths.order == 1))
+    second = np.flatnonzero(early & (paths.order == 2) & (sample == 0))
+    chosen = np.concatenate([first, *[second] * len(_CENTRE_SAMPLES)])
+    slot = np.concatenate([sample[first], *[np.full(len(second), k) for k in _CENTRE_SAMPLES]]).astype(int)
+    whole = np.concatenate(
+        [np.full(len(first), SAMPLES), np.full(len(_CENTRE_SAMPLES) * len(second), len(_CENTRE_SAMPLES))]
     )
-    keep = np.flatnonzero(counts)
-    position = np.full(len(paths), -1)
+    members = paths.taken(chosen)
+    bounces = bounces_of(scene.enclosure, members, sources)
+    bare = np.zeros((len(bounces.path), SAMPLE_HZ[CRITERION_BANDS].shape[0]), dtype=np.complex128)
+    patches = patches_of(scene, hanging)
+    for k in range(SAMPLES):
+        of_slot = np.flatnonzero(slot[bounces.path] == k)
+        bare[of_slot] = reflection_factors(scene, bounces.taken(of_slot), patches, SAMPLE_HZ[:, k])[
+            :, CRITERION_BANDS
+        ]
+    lossless = path_levels(members, np.ones((len(members), bands.COUNT)), scene.air.attenuation_db_per_m())
+    gain = bands.energy_ratio(lossless[:, CRITERION_BANDS]) / whole[:, None]
+    route = np.column_stack([members.source, members.receiver // SAMPLES, members.surfaces])
+    _, arrival = np.unique(route, axis=0, return_inverse=True)
+    field = EarlyField(
+        members, bounces, SAMPLE_HZ[CRITERION_BANDS][:, slot].T, arrival.ravel(), gain, bare, ()
+    )
+    return _above_criterion(scene, field)
+
+
+def _above_criterion(scene: Scene, field: EarlyField) -> EarlyField:
+    """Keep the arrivals of which any band lies above the criterion."""
+    if field.count == 0:
+        return field
+    level = bands.decibels(field.arrival_energy(field.member_energy(field.bare)))
+    loud = level.max(axis=1) >= CRITERION_DB
+    keep = np.flatnonzero(loud[field.arrival])
+    position = np.full(len(field.paths), -1)
     position[keep] = np.arange(len(keep))
-    inner = np.flatnonzero(counts[bounces.path])
-    kept = Bounces(
-        position[bounces.path[inner]],
-        *(
-            getattr(bounces, name)[inner]
-            for name in ("rank", "surface", "wall", "along", "cosine", "before", "after")
-        ),
-    )
-    chosen = paths.taken(keep)
-    wall = back[inner][:, CRITERION_BANDS]
-    loss = np.zeros((len(keep), wall.shape[1]))
-    np.add.at(loss, kept.path, bands.decibels(wall))
+    inner = np.flatnonzero(position[field.bounces.path] >= 0)
+    kept = field.bounces.taken(inner, position)
+    members = field.paths.taken(keep)
+    _, arrival = np.unique(field.arrival[keep], return_inverse=True)
+    zones = reflection_zones(members, kept, scene.air.speed_of_sound)
     return EarlyField(
-        chosen,
-        kept,
-        wall,
-        level[keep] - loss,
-        np.where(chosen.order == 1, 1.0 / SAMPLES, 1.0),
-        reflection_zones(chosen, kept, scene.air.speed_of_sound),
+        members, kept, field.frequency[keep], arrival.ravel(), field.gain[keep], field.bare[inner], zones
     )
 
 
 @dataclass(frozen=True, eq=False)
 class Coverage:
-    """Which site takes part in which bounce, and by how much; q pairs.
+    """Which site takes part in which bounce, and by how much; q pairs in z groups.
+
+    A group holds the pairs of one site with the members of one arrival: its gain is worked out together.
 
     Parameters
     ----------
     site, bounce : numpy.ndarray
-        Indices, shape (q,), sorted by site.
+        Indices, shape (q,), in the order of the groups.
     share : numpy.ndarray
-        Shape (q, 4).
+        Complex, shape (q, 4).
+    group : numpy.ndarray
+        Group of each pair, shape (q,), ascending.
+    group_site, group_arrival : numpy.ndarray
+        Shape (z,).
     """
 
-    site: NDArray[np.intp]
-    bounce: NDArray[np.intp]
-    share: Array
+    site: Indices
+    bounce: Indices
+    share: Complex
+    group: Indices
+    group_site: Indices
+    group_arrival: Indices
 
 
 def coverage(scene: Scene, field: EarlyField, sites: Sites) -> Coverage:
@@ -188,47 +232,57 @@ def coverage(scene: Scene, field: EarlyField, sites: Sites) -> Coverage:
     Returns
     -------
     Coverage
-        Pairs whose share is worth counting (`LEAST_SHARE`), sorted by site.
+        Pairs whose share is worth counting (`LEAST_SHARE`).
     """
-    c = scene.air.speed_of_sound
-    lowest = bands.EXACT_HZ[CRITERION_BANDS][:1]
+    site, bounce = _near_pairs(scene, field, sites)
     b = field.bounces
-    reach = zone_radius(b.before, b.after, c, lowest)[:, 0] / b.cosine
-    pairs_site, pairs_bounce = [], []
+    parts = [np.zeros((0, 4), dtype=np.complex128)]
+    c = scene.air.speed_of_sound
+    # Members with the same frequencies are worked on together.
+    code = field.frequency[b.path[bounce], 0]
+    order = np.lexsort((bounce, site, code))
+    site, bounce, code = site[order], bounce[order], code[order]
+    cuts = np.concatenate([[0], np.flatnonzero(np.diff(code)) + 1, [len(code)]])
+    for low, high in pairwise(cuts):
+        for k in range(low, high, 1000):
+            s, j = site[k : min(k + 1000, high)], bounce[k : min(k + 1000, high)]
+            parts.append(
+                patch_shares(
+                    b.wall[j],
+                    b.along[j],
+                    b.cosine[j],
+                    b.before[j],
+                    b.after[j],
+                    sites.face[s],
+                    c,
+                    field.frequency[b.path[j[0]]],
+                )
+            )
+    share = np.concatenate(parts)
+    real = np.abs(share).max(axis=1) > LEAST_SHARE
+    site, bounce, share = site[real], bounce[real], share[real]
+    arrival = field.arrival[b.path[bounce]]
+    order = np.lexsort((bounce, arrival, site))
+    site, bounce, share, arrival = site[order], bounce[order], share[order], arrival[order]
+    if len(site) == 0:
+        nothing = np.zeros(0, dtype=np.intp)
+        return Coverage(site, bounce, share, nothing, nothing, nothing)
+    fresh = np.concatenate([[True], (np.diff(site) != 0) | (np.diff(arrival) != 0)])
+    return Coverage(site, bounce, share, np.cumsum(fresh) - 1, site[fresh], arrival[fresh])
+
+
+def _near_pairs(scene: Scene, field: EarlyField, sites: Sites) -> tuple[Indices, Indices]:
+    """Pairs of sites and bounces on the same surface that are near enough to matter."""
+    b = field.bounces
+    lowest = np.asarray(bands.EXACT_HZ)[CRITERION_BANDS][:1]
+    reach = REACH * zone_radius(b.before, b.after, scene.air.speed_of_sound, lowest)[:, 0] / b.cosine
+    found_site, found_bounce = [np.zeros(0, dtype=np.intp)], [np.zeros(0, dtype=np.intp)]
     for i in np.unique(sites.surface):
         g = np.flatnonzero(sites.surface == i)
         k = np.flatnonzero(b.surface == i)
-        if len(k) == 0:
-            continue
         low, high = sites.face[g, :2], sites.face[g, 2:]
         gap = np.maximum(np.maximum(low[:, None] - b.wall[k], b.wall[k] - high[:, None]), 0.0)
-        near = np.hypot(gap[..., 0], gap[..., 1]) < reach[k]
-        gg, kk = np.nonzero(near)
-        pairs_site.append(g[gg])
-        pairs_bounce.append(k[kk])
-    if not pairs_site:
-        nothing = np.zeros(0, dtype=np.intp)
-        return Coverage(nothing, nothing, np.zeros((0, 4)))
-    site, bounce = np.concatenate(pairs_site), np.concatenate(pairs_bounce)
-    share = np.concatenate(
-        [
-            patch_shares(
-                b.wall[k],
-                b.along[k],
-                b.cosine[k],
-                b.before[k],
-                b.after[k],
-                sites.face[s],
-                c,
-                bands.EXACT_HZ[CRITERION_BANDS],
-            )
-            for s, k in zip(_parts(site), _parts(bounce), strict=True)
-        ]
-    )
-    real = np.flatnonzero(share.max(axis=1) > LEAST_SHARE)
-    real = real[np.argsort(site[real], kind="stable")]
-    return Coverage(site[real], bounce[real], share[real])
-
-
-def _parts(index: NDArray[np.intp], size: int = 4_000) -> list[NDArray[np.intp]]:
-    return [index[i : i + size] for i in range(0, len(index), size)] or [index]
+        gg, kk = np.nonzero(np.hypot(gap[..., 0], gap[..., 1]) < reach[k])
+        found_site.append(g[gg])
+        found_bounce.append(k[kk])
+    return np.concatenate(found_site), np.concatenate(found_bounce)

@@ -13,12 +13,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from treatment import bands
+from treatment.acoustics.fresnel import Complex
 from treatment.bands import Array
+from treatment.planning.early import excess
 from treatment.planning.problem import BAND_WORTH, Problem
 from treatment.planning.targets import CRITERION_BANDS, outside
 
-#: A pair that keeps left and right alike may cost this much more per gain than a single panel.
-PAIR_BONUS = 1.10
+#: What keeps left and right alike, a pair or a panel in the middle, may cost this much more per gain.
+PAIR_BONUS = 1.25
 #: Early panels stop when a step buys less per money than this share of what the best step bought.
 EARLY_STOP = 0.10
 #: Reverberation panels stop when a step brings the objective down by less than this share.
@@ -63,9 +65,9 @@ class Choice:
 
 @dataclass(eq=False)
 class _State:
-    """What has been chosen so far; `reference` is the gain of the reference panel at each pair."""
+    """What has been chosen so far; `reference` is the gain of the reference panel in each group."""
 
-    back: Array
+    factor: Complex
     absorption_area: Array
     free: NDArray[np.bool_]
     left: float
@@ -89,47 +91,66 @@ def choose(problem: Problem) -> tuple[Choice, ...]:
     budget = problem.scene.budget
     if len(problem.sites) == 0:
         return ()
-    back = problem.early.wall.copy()
-    everything = np.arange(len(problem.cover.site))
-    reference = _pair_gains(problem, back, everything, 1.0 - np.full(4, REFERENCE_ABSORPTION))
     state = _State(
-        back,
+        problem.early.bare.copy(),
         problem.absorption_area.copy(),
         np.ones(len(problem.sites), dtype=bool),
         budget.amount if budget else np.inf,
-        reference,
+        np.zeros(len(problem.cover.group_site)),
     )
+    _rank_again(problem, state, np.ones(problem.early.count, dtype=bool))
     _early_stage(problem, state)
     _reverberation_stage(problem, state)
     return tuple(state.chosen)
 
 
-def _pair_gains(problem: Problem, back: Array, pairs: NDArray[np.intp], returned: Array) -> Array:
-    """Early excess that a panel would take away at each pair of site and bounce, dB, weighted."""
+def _rank_again(problem: Problem, state: _State, changed: NDArray[np.bool_]) -> None:
+    """Work out the reference panel's gain in all groups of the changed arrivals."""
+    groups = np.flatnonzero(changed[problem.cover.group_arrival])
+    returned = np.full(4, np.sqrt(1.0 - REFERENCE_ABSORPTION))
+    state.reference[groups] = _group_gains(problem, state.factor, groups, returned[None])[:, 0]
+
+
+def _group_gains(problem: Problem, factor: Complex, groups: NDArray[np.intp], returned: Array) -> Array:
+    """Early excess that panels would take away in groups of site and arrival, dB.
+
+    `returned` holds the panels' pressure reflection factors, shape (k, 4); the result has shape (z, k).
+    """
     e, q = problem.early, problem.cover
+    row = np.full(len(q.group_site), -1)
+    row[groups] = np.arange(len(groups))
+    pairs = np.flatnonzero(row[q.group] >= 0)
+    gains = np.zeros((len(groups), len(returned)))
+    if len(pairs) == 0:
+        return gains
     bounce = q.bounce[pairs]
-    path = e.bounces.path[bounce]
-    gains = np.zeros(len(pairs))
-    level = e.levels(back)
-    excess = e.excess_of(level)
-    live = np.flatnonzero(excess[path] > 0.0)
-    bounce, path, share = bounce[live], path[live], q.share[pairs[live]]
-    change = returned - problem.wall_returned[e.bounces.surface[bounce]]
-    after = np.maximum(back[bounce] + share * change, 0.01)
-    moved = level[path] + 10.0 * np.log10(after / back[bounce])
-    gains[live] = e.weight[path] * (excess[path] - e.excess_of(moved))
+    member = e.bounces.path[bounce]
+    energy = e.member_energy(factor)
+    arrivals = e.arrival_energy(energy)
+    before = excess(arrivals)
+    start = np.flatnonzero(np.concatenate([[True], np.diff(q.group[pairs]) != 0]))
+    whole = arrivals[q.group_arrival[groups]]
+    now = np.square(np.abs(factor[bounce]))
+    bare = problem.wall_factor[e.bounces.surface[bounce]]
+    rest = energy[member] / np.maximum(now, 1e-12)
+    for k, panel in enumerate(returned):
+        then = np.square(np.abs(factor[bounce] + q.share[pairs] * np.minimum(panel - bare, 0.0)))
+        change = np.add.reduceat(rest * (then - now), start, axis=0)
+        gains[:, k] = before[q.group_arrival[groups]] - excess(np.maximum(whole + change, 1e-9))
     return gains
 
 
-def early_gains(problem: Problem, back: Array, sites: NDArray[np.intp], builds: NDArray[np.bool_]) -> Array:
+def early_gains(
+    problem: Problem, factor: Complex, sites: NDArray[np.intp], builds: NDArray[np.bool_]
+) -> Array:
     """Early excess that each build would take away at some sites.
 
     Parameters
     ----------
     problem : Problem
         The choice.
-    back : numpy.ndarray
-        Energy sent back at each bounce so far, shape (m, 4).
+    factor : numpy.ndarray
+        Reflection factor of each bounce so far, complex, shape (m, 4).
     sites : numpy.ndarray
         Indices of the sites, shape (s,).
     builds : numpy.ndarray
@@ -138,17 +159,18 @@ def early_gains(problem: Problem, back: Array, sites: NDArray[np.intp], builds: 
     Returns
     -------
     numpy.ndarray
-        Shape (s, k), dB, weighted over paths.
+        Shape (s, k), dB, summed over arrivals.
     """
     row = np.full(len(problem.sites), -1)
     row[sites] = np.arange(len(sites))
-    pairs = np.flatnonzero(row[problem.cover.site] >= 0)
-    where = row[problem.cover.site[pairs]]
+    groups = np.flatnonzero(row[problem.cover.group_site] >= 0)
+    tried = np.flatnonzero(builds)
+    absorption = np.array([problem.builds[k].material.capped[CRITERION_BANDS] for k in tried]).reshape(-1, 4)
+    each = _group_gains(problem, factor, groups, np.sqrt(1.0 - absorption))
     gains = np.zeros((len(sites), len(problem.builds)))
-    for k in np.flatnonzero(builds):
-        b = problem.builds[k]
-        each = _pair_gains(problem, back, pairs, 1.0 - b.material.capped[CRITERION_BANDS])
-        gains[:, k] = np.bincount(where, each, minlength=len(sites))
+    where = row[problem.cover.group_site[groups]]
+    for column, k in enumerate(tried):
+        gains[:, k] = np.bincount(where, each[:, column], minlength=len(sites))
     return gains
 
 
@@ -162,7 +184,7 @@ def _even(problem: Problem) -> NDArray[np.bool_]:
 def _short_list(problem: Problem, state: _State) -> NDArray[np.intp]:
     """Best sites of each size by the reference panel, with their mirrored partners."""
     s = problem.sites
-    gain = np.bincount(problem.cover.site, state.reference, minlength=len(s))
+    gain = np.bincount(problem.cover.group_site, state.reference, minlength=len(s))
     gain[~state.free] = 0.0
     size = np.round(s.rectangle[:, 2:] - s.rectangle[:, :2], 3)
     _, group = np.unique(size, axis=0, return_inverse=True)
@@ -178,7 +200,7 @@ def _short_list(problem: Problem, state: _State) -> NDArray[np.intp]:
 def _early_stage(problem: Problem, state: _State) -> None:
     """Take the best step per money until the next one is not worth it."""
     tried = _even(problem) & problem.allowed.any(axis=0)
-    start = problem.early.total(problem.early.wall)
+    start = problem.early.total(problem.early.bare)
     if start <= 0.0:
         return
     misfit = float(problem.misfit(problem.absorption_area))
@@ -187,7 +209,7 @@ def _early_stage(problem: Problem, state: _State) -> None:
         listed = _short_list(problem, state)
         if len(listed) == 0:
             return
-        early = early_gains(problem, state.back, listed, tried)
+        early = early_gains(problem, state.factor, listed, tried)
         now = float(problem.misfit(state.absorption_area))
         side = now - problem.misfit(state.absorption_area + problem.added_area[listed])
         worth = early / start + np.where(early > 0.0, SIDE_WORTH * side / max(misfit, 1e-9), 0.0)
@@ -206,13 +228,15 @@ def _early_stage(problem: Problem, state: _State) -> None:
 def _reverberation_stage(problem: Problem, state: _State) -> None:
     """Add panels, evenly over the room, until the range is met or more would not help."""
     everywhere = np.arange(len(problem.sites))
+    even = np.asarray(_even(problem))
     while len(state.chosen) < MOST_PANELS:
         now = float(problem.misfit(state.absorption_area))
         off = outside(problem.times(state.absorption_area), problem.target)
         if not off[BAND_WORTH > 0.0].any():
             return
         gains = now - problem.misfit(state.absorption_area + problem.added_area)
-        step = _best_step(problem, state, everywhere, gains * _spread(problem, state)[:, None])
+        wished = np.where(even, gains * _spread(problem, state)[:, None], 0.0)
+        step = _best_step(problem, state, everywhere, wished)
         if step is None:
             return
         sites, build, _ = step
@@ -262,7 +286,8 @@ def _best_step(
         & (2.0 * prices <= state.left + 1e-9)
         & (np.minimum(gains, other) > 0.0)
     )
-    score_single = single / prices
+    in_the_middle = problem.sites.mirror[listed] == listed
+    score_single = single / prices * np.where(in_the_middle, PAIR_BONUS, 1.0)[:, None]
     score_pair = np.where(fits, gains + other, 0.0) / (2.0 * prices) * PAIR_BONUS
     i, k = np.unravel_index(int(np.argmax(score_single)), score_single.shape)
     j, q = np.unravel_index(int(np.argmax(score_pair)), score_pair.shape)
@@ -279,14 +304,12 @@ def _take(problem: Problem, state: _State, site: int, build: int, purpose: str, 
     before = problem.times(state.absorption_area)
     own = q.site == site
     bounce = q.bounce[own]
-    change = (1.0 - b.material.capped[CRITERION_BANDS]) - problem.wall_returned[e.bounces.surface[bounce]]
-    state.back[bounce] = np.maximum(state.back[bounce] + q.share[own] * change, 0.01)
-    touched = np.zeros(len(e.paths), dtype=bool)
-    touched[e.bounces.path[bounce]] = True
-    again = np.flatnonzero(touched[e.bounces.path[q.bounce]])
-    state.reference[again] = _pair_gains(
-        problem, state.back, again, 1.0 - np.full(change.shape[1] if len(change) else 4, REFERENCE_ABSORPTION)
-    )
+    panel = np.sqrt(1.0 - b.material.capped[CRITERION_BANDS])
+    change = np.minimum(panel - problem.wall_factor[e.bounces.surface[bounce]], 0.0)
+    state.factor[bounce] += q.share[own] * change
+    changed = np.zeros(e.count, dtype=bool)
+    changed[e.arrival[e.bounces.path[bounce]]] = True
+    _rank_again(problem, state, changed)
     state.absorption_area = state.absorption_area + problem.added_area[site, build]
     common = np.minimum(s.body[:, 1], s.body[site, 1]) - np.maximum(s.body[:, 0], s.body[site, 0])
     same = s.surface == s.surface[site]

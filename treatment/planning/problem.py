@@ -49,8 +49,8 @@ class Problem:
         Of the room before the choice, shape (8,), m2.
     added_area : numpy.ndarray
         Absorption area that each build adds at each site, shape (g, k, 8), m2.
-    wall_returned : numpy.ndarray
-        Energy that each bare surface sends back, shape (surfaces, 4).
+    wall_factor : numpy.ndarray
+        Pressure reflection factor of each bare surface, shape (surfaces, 4).
     apart : numpy.ndarray
         Whether a site and its mirrored one can both be used, shape (g,), bool.
     hanging : tuple of Placement
@@ -68,7 +68,7 @@ class Problem:
     surface_area: float
     absorption_area: Array
     added_area: Array
-    wall_returned: Array
+    wall_factor: Array
     apart: NDArray[np.bool_]
     hanging: tuple[Placement, ...] = ()
 
@@ -181,7 +181,7 @@ def state_problem(scene: Scene, hanging: tuple[Placement, ...] = ()) -> Problem:
         scene.enclosure.area,
         reverberation.absorption_area(area, np.array([r.absorption for r in rows])),
         _added_area(scene, sites, builds),
-        1.0 - np.array([s.material.capped for s in scene.surfaces])[:, CRITERION_BANDS],
+        np.sqrt(1.0 - np.array([s.material.capped for s in scene.surfaces])[:, CRITERION_BANDS]),
         _apart(sites),
         hanging,
     )
@@ -191,10 +191,11 @@ def _added_area(scene: Scene, sites: Sites, builds: Sequence[PanelBuild]) -> Arr
     wall = np.array([s.material.absorption for s in scene.surfaces])[sites.surface]
     face = np.array([b.face_area for b in builds])
     alpha = np.array([b.material.absorption for b in builds])
-    return np.asarray(face[None, :, None] * (alpha[None] - wall[:, None]))
+    # What is behind a panel goes on absorbing where the panel does not (see evaluate.patches_of).
+    return np.asarray(face[None, :, None] * np.maximum(alpha[None] - wall[:, None], 0.0))
 
 
 def _apart(sites: Sites) -> NDArray[np.bool_]:
     partner = sites.body[sites.mirror]
     common = np.minimum(sites.body[:, 1], partner[:, 1]) - np.maximum(sites.body[:, 0], partner[:, 0])
-    return np.asarray((sites.mirror >= 0) & ~np.all(common > 1e-3, axis=1))
+    return np.asarray((sites.mirror >= 0) & ~np.all(common > 1e-3, axis=1), dtype=bool)

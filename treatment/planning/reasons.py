@@ -7,16 +7,17 @@ from collections.abc import Sequence
 import numpy as np
 
 from treatment import bands
+from treatment.acoustics.zones import SAMPLES
 from treatment.geometry.polygon import Rectangle
 from treatment.planning.candidates import EDGE_MARGIN
 from treatment.planning.optimise import Choice
 from treatment.planning.plan import Blocked, Evaluation, Placement
 from treatment.planning.problem import Problem
+from treatment.planning.targets import CRITERION_BANDS
 from treatment.scene.model import Scene
 
-#: A panel is said to take part in a reflection from this share on.
-_NAMED_SHARE = 0.15
-_TWO_KHZ = bands.band_index(2000) - bands.band_index(1000)
+#: A panel is said to weaken a reflection from this much on (dB, mean energy from 1 to 8 kHz).
+_NAMED_DB = 1.0
 
 
 def placements_of(problem: Problem, choices: Sequence[Choice]) -> tuple[Placement, ...]:
@@ -51,38 +52,42 @@ def placements_of(problem: Problem, choices: Sequence[Choice]) -> tuple[Placemen
 
 
 def _early_reasons(problem: Problem, choice: Choice) -> list[str]:
-    """Which reflections a panel takes part in, the strongest three routes first."""
+    """Which early reflections a panel weakens on its own, the two most concerned routes in full."""
     scene, e, q = problem.scene, problem.early, problem.cover
     own = np.flatnonzero(q.site == choice.site)
     if len(own) == 0:
         return []
-    share = np.zeros(len(e.bounces.path))
-    share[q.bounce[own]] = q.share[own, _TWO_KHZ]
-    by_path = np.zeros(len(e.paths))
-    np.maximum.at(by_path, e.bounces.path, share)
-    found: dict[tuple[int, ...], dict[int, list[float]]] = {}
+    panel = np.sqrt(1.0 - problem.builds[choice.build].material.capped[CRITERION_BANDS])
+    factor = e.bare.copy()
+    bounce = q.bounce[own]
+    change = np.minimum(panel - problem.wall_factor[e.bounces.surface[bounce]], 0.0)
+    factor[bounce] += q.share[own] * change
+    before = e.arrival_energy(e.member_energy(e.bare)).mean(axis=1)
+    after = e.arrival_energy(e.member_energy(factor)).mean(axis=1)
+    taken = bands.decibels(before) - bands.decibels(after)
+    groups: dict[tuple[int, ...], dict[int, float]] = {}
     delays: dict[tuple[int, ...], float] = {}
-    for zone in e.zones:
-        mean = float(by_path[zone.paths].mean())
-        if mean < _NAMED_SHARE or problem.sites.surface[choice.site] != zone.surface:
+    for arrival in np.unique(e.arrival[e.bounces.path[bounce]]):
+        if taken[arrival] < _NAMED_DB:
             continue
-        key = (zone.source, *zone.route)
-        found.setdefault(key, {}).setdefault(zone.seat, []).append(mean)
-        delays[key] = min(delays.get(key, np.inf), zone.delay_ms)
-    ranked = sorted(found.items(), key=lambda item: -sum(max(v) for v in item[1].values()))
+        member = int(np.flatnonzero(e.arrival == arrival)[0])
+        route = tuple(int(i) for i in e.paths.surfaces[member] if i >= 0)
+        key = (int(e.paths.source[member]), *route)
+        groups.setdefault(key, {})[int(e.paths.receiver[member]) // SAMPLES] = float(taken[arrival])
+        delay = (e.paths.length[member] - e.paths.direct[member]) / scene.air.speed_of_sound * 1e3
+        delays[key] = min(delays.get(key, np.inf), float(delay))
+    ranked = sorted(groups.items(), key=lambda item: -sum(item[1].values()))
     words = []
-    for key, seats in ranked[:3]:
+    for key, seats in ranked[:2]:
         source = scene.loudspeakers[key[0]].name
-        route = " and ".join(scene.surfaces[i].name for i in key[1:])
+        route_words = " and ".join(scene.surfaces[i].name for i in key[1:])
         names = ", ".join(scene.seats[i].name for i in sorted(seats))
-        most = max(max(v) for v in seats.values())
         words.append(
-            f"takes up to {100.0 * most:.0f} % (at 2 kHz) of the reflection of {source} off "
-            f"{route} to {names}, "
-            f"{delays[key]:.1f} ms after the direct sound"
+            f"on its own takes {max(seats.values()):.0f} dB off what {source} sends by {route_words} "
+            f"({delays[key]:.1f} ms late) at {names}"
         )
-    if len(ranked) > 3:
-        words.append(f"and takes part in {len(ranked) - 3} more early reflections")
+    if len(ranked) > 2:
+        words.append(f"has a part in {len(ranked) - 2} more early reflections")
     return words
 
 

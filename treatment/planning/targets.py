@@ -20,6 +20,7 @@ from treatment import bands
 from treatment.bands import Array, frozen
 from treatment.errors import PlanError
 from treatment.planning.plan import TargetRange
+from treatment.scene.checks import TARGET_USES
 
 CRITERION_MS: Final = 15.0
 CRITERION_DB: Final = -10.0
@@ -31,7 +32,6 @@ CRITERION_SOURCE: Final = (
     "EBU Tech 3276 (1998), 2.2, and ITU-R BS.1116-3: within 15 ms at least 10 dB below the direct "
     "sound, 1 to 8 kHz (from memory)"
 )
-USES: Final = ("listening-room", "living-room")
 
 
 def nominal_time(volume: float) -> float:
@@ -65,7 +65,7 @@ def target_range(use: str, volume: float) -> TargetRange:
     Parameters
     ----------
     use : str
-        One of `USES`.
+        One of `scene.checks.TARGET_USES`.
     volume : float
         m3.
 
@@ -105,7 +105,9 @@ def target_range(use: str, volume: float) -> TargetRange:
         lower[middle], upper[middle] = 0.3, 0.6
         source = "IEC 60268-13:1998, average living room, 0.3 to 0.6 s from 250 Hz to 4 kHz (from memory)"
         return TargetRange(use, 0.45, frozen(lower), frozen(upper), source)
-    raise PlanError(f"there is no target '{use}'", where="target.use", hint="known: " + ", ".join(USES))
+    raise PlanError(
+        f"there is no target '{use}'", where="target.use", hint="known: " + ", ".join(TARGET_USES)
+    )
 
 
 def outside(times: Array, target: TargetRange) -> Array:
