@@ -7,6 +7,7 @@ import os
 import shutil
 import tempfile
 from collections.abc import Callable, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 from treatment.errors import Finding, PlanError, TreatmentError
@@ -15,6 +16,7 @@ from treatment.present import tables
 from treatment.present.documents import PLAN_FORMAT, plan_document
 from treatment.present.elevations import elevation_svg, treated_surfaces
 from treatment.present.figures import arrivals_chart, reverberation_chart
+from treatment.present.forms import Drawables
 
 #: Copy of the scene file inside the folder.
 SCENE_COPY = "scene.toml"
@@ -133,10 +135,39 @@ def _fill(
     from treatment.present.report import report_html
     from treatment.present.room_page import room_html
 
+    shapes = drawables(plan)
+    with ThreadPoolExecutor(max_workers=1) as beside:
+        # The picture is rendered by a process of its own, beside everything else.
+        rendering = beside.submit(_picture, shapes, work / "room.png") if pictures else None
+        say("writing lists and drawings")
+        _write_lists(plan, work, findings)
+        (work / "room.html").write_text(room_html(shapes), encoding="utf-8")
+        if rendering:
+            say("rendering the room")
+        picture, note = rendering.result() if rendering else (None, "room.png was left out: --no-pictures")
+    say("writing the report")
+    notes = (note,) if note else ()
+    (work / "report.html").write_text(report_html(plan, picture=picture, notes=notes), encoding="utf-8")
+    return notes
+
+
+def _picture(shapes: Drawables, path: Path) -> tuple[bytes | None, str]:
+    """Render the room: the picture, or the reason why there is none."""
+    from treatment.present.viewer import render_png
+
+    try:
+        render_png(shapes, path)
+    except TreatmentError as error:
+        return None, f"room.png was left out: {error}"
+    return path.read_bytes(), ""
+
+
+def _write_lists(plan: Plan, work: Path, findings: Sequence[Finding]) -> None:
+    """Write the plan, its tables and its drawings."""
+
     def text(name: str, content: str) -> None:
         (work / name).write_text(content, encoding="utf-8")
 
-    say("writing lists and drawings")
     if plan.scene.path is not None:
         # The room as it was read: the folder can be opened again, whatever becomes of the original.
         shutil.copyfile(plan.scene.path, work / SCENE_COPY)
@@ -153,24 +184,6 @@ def _fill(
         text(f"elevation-{_file_name(plan.scene.surfaces[index].name)}.svg", elevation_svg(plan, index))
     text("reverberation.svg", str(reverberation_chart(plan.before, plan.after)))
     text("arrivals.svg", str(arrivals_chart(plan.before, plan.after)))
-    shapes = drawables(plan)
-    text("room.html", room_html(shapes))
-    notes: list[str] = []
-    picture: bytes | None = None
-    if pictures:
-        say("rendering the room")
-        from treatment.present.viewer import render_png
-
-        try:
-            render_png(shapes, work / "room.png")
-            picture = (work / "room.png").read_bytes()
-        except TreatmentError as error:
-            notes.append(f"room.png was left out: {error}")
-    else:
-        notes.append("room.png was left out: --no-pictures")
-    say("writing the report")
-    text("report.html", report_html(plan, picture=picture, notes=tuple(notes)))
-    return tuple(notes)
 
 
 def _file_name(name: str) -> str:

@@ -1,0 +1,108 @@
+"""The room page in a browser: it paints, it turns, it tells, it never runs what a name says."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from treatment.planning.plan import Plan
+from treatment.present.drawables import drawables
+from treatment.present.report import report_html
+from treatment.present.room_page import room_html
+
+pytestmark = pytest.mark.browser
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Any]:
+    sync_api = pytest.importorskip("playwright.sync_api", reason="no browser driver is installed")
+    executable = next(
+        (p for p in ("/usr/bin/chromium", "/usr/bin/chromium-browser") if Path(p).is_file()), None
+    )
+    with sync_api.sync_playwright() as driver:
+        try:
+            opened = driver.chromium.launch(executable_path=executable, args=["--no-sandbox"])
+        except sync_api.Error:
+            pytest.skip("no browser can be started")
+        yield opened
+        opened.close()
+
+
+def opened(browser: Any, tmp_path: Path, page_text: str) -> tuple[Any, list[str]]:
+    path = tmp_path / "page.html"
+    path.write_text(page_text, encoding="utf-8")
+    page = browser.new_page(viewport={"width": 1200, "height": 800})
+    said: list[str] = []
+    page.on("pageerror", lambda error: said.append(str(error)))
+    page.on("console", lambda message: said.append(message.text))
+    page.on("dialog", lambda dialog: (said.append("dialog"), dialog.dismiss()))
+    page.on("request", lambda r: said.append(r.url) if not r.url.startswith(("file:", "data:")) else None)
+    page.goto(path.as_uri())
+    return page, said
+
+
+def painted(page: Any) -> str:
+    page.wait_for_timeout(120)
+    return str(page.evaluate("document.getElementById('view').toDataURL()"))
+
+
+def test_keyboard_turns_and_resets(browser: Any, tmp_path: Path, plan: Plan) -> None:
+    page, said = opened(browser, tmp_path, room_html(drawables(plan)))
+    first = painted(page)
+    page.focus("#view")
+    page.keyboard.press("ArrowLeft")
+    turned = painted(page)
+    page.keyboard.press("+")
+    nearer = painted(page)
+    page.keyboard.press("Home")
+    assert len({first, turned, nearer}) == 3
+    assert painted(page) == first
+    assert said == []
+
+
+def test_mouse_turns_and_wheel_zooms(browser: Any, tmp_path: Path, plan: Plan) -> None:
+    page, said = opened(browser, tmp_path, room_html(drawables(plan)))
+    first = painted(page)
+    page.mouse.move(400, 400)
+    page.mouse.down()
+    page.mouse.move(480, 430, steps=4)
+    page.mouse.up()
+    turned = painted(page)
+    page.mouse.wheel(0, 300)
+    assert len({first, turned, painted(page)}) == 3
+    assert said == []
+
+
+def test_before_hides_panels_and_toggles_repaint(browser: Any, tmp_path: Path, plan: Plan) -> None:
+    page, said = opened(browser, tmp_path, room_html(drawables(plan)))
+    seen = {painted(page)}
+    for name in ("paths", "labels", "keepouts", "cut"):
+        page.uncheck(f"input[name={name}]")
+        seen.add(painted(page))
+    page.check("input[value=before]")
+    seen.add(painted(page))
+    page.select_option("#source", label="all")
+    page.check("input[name=paths]")
+    seen.add(painted(page))
+    assert len(seen) == 7
+    assert said == []
+
+
+def test_list_tells_a_panels_numbers(browser: Any, tmp_path: Path, plan: Plan) -> None:
+    page, said = opened(browser, tmp_path, room_html(drawables(plan)))
+    page.click("#items button >> nth=0")
+    told = page.inner_text("#info")
+    assert "P1: deep-wool" in told
+    assert "0.95 m (3 ft 1 3/8 in) from the front wall" in told
+    assert said == []
+
+
+def test_hostile_names_run_nothing(browser: Any, tmp_path: Path, hostile_plan: Plan) -> None:
+    for text in (room_html(drawables(hostile_plan)), report_html(hostile_plan)):
+        page, said = opened(browser, tmp_path, text)
+        page.wait_for_timeout(200)
+        assert said == []
+        assert "</script><script>alert('1')</script>" in page.inner_text("h1")

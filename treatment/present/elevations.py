@@ -1,0 +1,255 @@
+"""Elevations to scale: every treated surface with its panels, as a person stands before it.
+
+A sheet fits A4 and Letter in landscape. Panels have running dimensions from the edge where the tape
+starts: rows below the drawing for the level direction, columns at its left for the other one. Each
+row belongs to the panels that share a distance, so dimensions never cross each other.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+import shapely
+
+from treatment.bands import Array
+from treatment.geometry.polygon import Rectangle
+from treatment.planning.plan import Placement, Plan
+from treatment.present.dimensions import draw_columns, draw_rows
+from treatment.present.palette import (
+    BEFORE,
+    INK,
+    KEEP_OUT,
+    MUTED,
+    OPENING,
+    PANEL,
+    PANEL_EDGE,
+    PAPER,
+    WALL,
+)
+from treatment.present.paper import SHEET, Paper, arranged
+from treatment.present.sheet import draw_foot, draw_list, draw_title
+from treatment.present.svg import Box, Drawing, meet, shortened, text_width
+from treatment.present.wording import surface_title, tape_edges, viewed
+from treatment.scene.model import Scene
+from treatment.units import format_imperial, format_metric
+
+_SIZE = 2.3
+
+
+def treated_surfaces(plan: Plan) -> tuple[int, ...]:
+    """Surfaces that get an elevation.
+
+    Parameters
+    ----------
+    plan : Plan
+        Any plan.
+
+    Returns
+    -------
+    tuple of int
+        Indices of surfaces with panels, ascending.
+    """
+    return tuple(sorted({p.surface for p in plan.placements}))
+
+
+def elevation_svg(plan: Plan, surface: int, *, standalone: bool = True, points: bool = True) -> str:
+    """Draw one surface with its panels, to scale, in real millimetres.
+
+    Parameters
+    ----------
+    plan : Plan
+        Any plan.
+    surface : int
+        Index of the surface.
+    standalone : bool
+        True for a file of its own, False for a part of a web page.
+    points : bool
+        Whether to mark where strong first reflections land before treatment.
+
+    Returns
+    -------
+    str
+        SVG of the size `SHEET`.
+    """
+    scene = plan.scene
+    panels = [p for p in plan.placements if p.surface == surface]
+    paper, rows, columns = arranged(scene, surface, panels)
+    title = f"{surface_title(scene.surfaces[surface])}, {viewed(scene.surfaces[surface])}"
+    d = Drawing(*SHEET, title=title, key=f"elevation-{surface}")
+    d.rect((0.0, 0.0, *SHEET), fill=PAPER, line="none")
+    _surface(d, scene, surface, paper)
+    marks = _marks(plan, surface, paper) if points else {}
+    for p in panels:
+        _panel(d, p, paper, [m for group in marks.values() for m in group])
+    _points(d, plan, marks, paper)
+    _names(d, scene, surface, paper)
+    _sides(d, scene, surface, paper)
+    edges = tape_edges(scene, surface)
+    draw_rows(d, rows, paper, edges[0 if paper.across_is_u else 1])
+    draw_columns(d, columns, paper)
+    draw_title(d, plan, title, paper)
+    draw_list(d, panels, paper, len(rows), edges)
+    draw_foot(d, marks=points)
+    return d.finish(standalone=standalone)
+
+
+def _surface(d: Drawing, scene: Scene, index: int, paper: Paper) -> None:
+    polygon = scene.surfaces[index].polygon
+    rings = [
+        [paper.point(*xy) for xy in np.asarray(ring.coords)[:-1]]
+        for part in shapely.get_parts(polygon.region)
+        for ring in (part.exterior, *part.interiors)
+    ]
+    d.path(rings, fill=WALL, line=INK, width=0.5)
+    for o in scene.openings:
+        if o.surface == index:
+            box = paper.rectangle(o.rectangle)
+            d.rect(box, fill=OPENING, line=INK, width=0.25)
+            d.line((box[0], box[3]), (box[2], box[1]), line=MUTED, width=0.12)
+            d.line((box[0], box[1]), (box[2], box[3]), line=MUTED, width=0.12)
+    for k in scene.keep_outs:
+        if k.surface == index:
+            more = 'stroke-dasharray="1.4 0.8"'
+            d.rect(paper.rectangle(k.rectangle), fill=d.hatch(KEEP_OUT), line=KEEP_OUT, width=0.3, more=more)
+
+
+def _names(d: Drawing, scene: Scene, index: int, paper: Paper) -> None:
+    """Names of openings and keep-outs: inside where they fit, else beside."""
+    things = [(o.rectangle, o.name, INK) for o in scene.openings if o.surface == index]
+    things += [
+        (k.rectangle, f"{k.name}: keep free ({k.reason})", KEEP_OUT)
+        for k in scene.keep_outs
+        if k.surface == index
+    ]
+    things += [(r, name, MUTED) for name, r in _contacts(scene, index)]
+    for rectangle, words, colour in things:
+        box = paper.rectangle(rectangle)
+        d.soft.append(box)
+        text = shortened(words, 70.0, _SIZE)
+        if not any(_inside(d, box, lines, colour) for lines in ([text], text.split(": ", 1))):
+            limit = (paper.box[0], paper.box[1] - 3.0, paper.box[2], paper.box[3])
+            d.place(box, text, size=_SIZE, colour=colour, within=limit)
+
+
+def _inside(d: Drawing, box: Box, lines: Sequence[str], colour: str) -> bool:
+    """Write lines inside a box where nothing is written yet; tell whether there was room."""
+    w, h = max(text_width(line, _SIZE) for line in lines) + 1.0, 3.2 * len(lines) + 0.6
+    if w > box[2] - box[0] or h > box[3] - box[1]:
+        return False
+    cx = (box[0] + box[2]) / 2.0
+    free = box[3] - box[1] - h
+    for part in (0.5, 0.25, 0.75, 0.05, 0.95):
+        top = box[1] + part * free
+        place = (cx - w / 2.0, top, cx + w / 2.0, top + h)
+        if not any(meet(place, other) for other in d.taken):
+            for i, line in enumerate(lines):
+                y = top + 2.5 + 3.2 * i
+                d.text(cx, y, line, size=_SIZE, anchor="middle", colour=colour, halo=True)
+            d.taken.append(place)
+            return True
+    return False
+
+
+def _contacts(scene: Scene, index: int) -> list[tuple[str, Rectangle]]:
+    """Bounding rectangles, in wall coordinates, of where obstacles touch a surface."""
+    polygon = scene.surfaces[index].polygon
+    touching: dict[str, list[Array]] = {}
+    for s in scene.surfaces:
+        if s.obstacle and s.obstacle != scene.surfaces[index].obstacle:
+            corners = s.polygon.to_room(s.polygon.edges[:, 0])
+            near = corners[np.abs(polygon.height_above(corners)) < 1e-3]
+            flat = polygon.to_wall(near)
+            inside = [polygon.region.distance(shapely.Point(xy)) < 1e-3 for xy in flat]
+            touching.setdefault(s.obstacle, []).extend(flat[inside])
+    found = []
+    for name, points in touching.items():
+        if len(points) >= 3:
+            low, high = np.min(points, axis=0), np.max(points, axis=0)
+            found.append((name, Rectangle(float(low[0]), float(low[1]), *(float(x) for x in high - low))))
+    return found
+
+
+def _panel(d: Drawing, p: Placement, paper: Paper, marks: Sequence[tuple[float, float]]) -> None:
+    """Draw a panel; its text stands where no mark is: in the middle, else near the top or bottom."""
+    box = paper.rectangle(p.rectangle)
+    d.rect(box, fill=PANEL, line=PANEL_EDGE, width=0.4, more='fill-opacity="0.85"')
+    w = box[2] - box[0]
+    cx = (box[0] + box[2]) / 2.0
+    wide, high = p.rectangle.width, p.rectangle.height
+    name = shortened(p.build.id, w - 1.5, 2.1)
+    size = [
+        f"{format_metric(wide)[:-2]} x {format_metric(high)}",
+        f"{format_imperial(wide)} x",
+        format_imperial(high),
+    ]
+    choices = [[p.id, name, *size], [p.id, name], [p.id]] if w >= 14.0 else [[p.id]]
+    found = [_block(lines, box, marks) for lines in choices]
+    # As much text as hides no mark and fits; failing that, as little as hides fewest.
+    _, top, lines = next((f for f in found if f[0] == 0), min(found, key=lambda f: (f[0], len(f[2]))))
+    for i, line in enumerate(lines):
+        d.text(cx, top + 2.8 + 3.0 * i, line, size=2.1 if i else 3.2, anchor="middle", bold=not i)
+    widest = max(text_width(line, 2.1 if i else 3.2) for i, line in enumerate(lines)) / 2.0
+    d.taken.append((cx - widest, top, cx + widest, top + 3.0 * len(lines) + 0.8))
+    d.soft.append(box)
+
+
+def _block(lines: list[str], box: Box, marks: Sequence[tuple[float, float]]) -> tuple[int, float, list[str]]:
+    """Choose the height in a panel where lines hide fewest marks: the middle, the top, the bottom.
+
+    Returns how many they hide (many when they do not fit), the top of the text, and the lines.
+    """
+    tall, middle = 3.0 * len(lines) + 0.8, (box[1] + box[3]) / 2.0
+    half = max(text_width(line, 2.1) for line in lines) / 2.0
+    cx = (box[0] + box[2]) / 2.0
+    if len(lines) > 1 and (tall > box[3] - box[1] or 2.0 * half > box[2] - box[0] - 0.5):
+        return 1000, box[1], lines
+    tries: list[tuple[int, int, float]] = []
+    for top in (middle - tall / 2.0, box[1] + 0.8, box[3] - tall - 0.4):
+        hidden = sum(abs(x - cx) < half + 1.0 and top - 0.8 < y < top + tall + 0.8 for x, y in marks)
+        tries.append((hidden, len(tries), top))
+    best = min(tries)
+    return best[0], best[2], lines
+
+
+def _marks(plan: Plan, index: int, paper: Paper) -> dict[int, list[tuple[float, float]]]:
+    """Where strong single bounces land in the room as it is, on paper, by loudspeaker."""
+    a, polygon = plan.before.arrivals, plan.scene.surfaces[index].polygon
+    found: dict[int, list[tuple[float, float]]] = {}
+    for i in range(len(a.order)):
+        if a.order[i] == 1 and a.surfaces[i, 0] == index and a.verdict[i] == "treat":
+            u, v = polygon.to_wall(a.points[i, 0])
+            found.setdefault(int(a.source[i]), []).append(paper.point(float(u), float(v)))
+    return found
+
+
+def _points(d: Drawing, plan: Plan, marks: dict[int, list[tuple[float, float]]], paper: Paper) -> None:
+    """Draw a ring for each mark, and the loudspeaker's name beside its first one."""
+    for group in marks.values():
+        for x, y in group:
+            d.circle(x, y, 0.75, fill=PAPER, line=BEFORE, width=0.3)
+            d.taken.append((x - 0.9, y - 0.9, x + 0.9, y + 0.9))
+    for source, group in marks.items():
+        x, y = group[len(group) // 2]
+        name = shortened(plan.scene.loudspeakers[source].name, 14.0, 2.0)
+        around = (x - 0.6, y - 0.6, x + 0.6, y + 0.6)
+        d.place(around, name, size=2.0, colour=BEFORE, within=paper.box, needed=False)
+
+
+def _sides(d: Drawing, scene: Scene, index: int, paper: Paper) -> None:
+    """Name the walls around a level surface, where left and right are easily exchanged."""
+    if paper.across_is_u:
+        return
+    box = paper.box
+    u_edge, v_edge = tape_edges(scene, index)
+    d.text((box[0] + box[2]) / 2.0, box[1] - 1.2, u_edge, size=2.6, anchor="middle", bold=True, halo=True)
+    x = box[2] + 3.4 if paper.flip_across else box[0] + 3.4
+    d.text(
+        x,
+        (box[1] + box[3]) / 2.0 + 0.5 * text_width(v_edge, 2.6),
+        v_edge,
+        size=2.6,
+        bold=True,
+        turned=True,
+        halo=True,
+    )

@@ -1,0 +1,199 @@
+"""Plan -> one HTML file to read on a screen or to print and take along. It computes no number."""
+
+from __future__ import annotations
+
+import base64
+from typing import Any
+
+import numpy as np
+from markupsafe import Markup
+
+from treatment import bands
+from treatment.planning.plan import Evaluation, Plan
+from treatment.planning.targets import CRITERION_DB, CRITERION_MS, CRITERION_SOURCE
+from treatment.present.elevations import elevation_svg, treated_surfaces
+from treatment.present.figures import arrivals_chart, assumed_bands, reverberation_chart
+from treatment.present.pages import page
+from treatment.present.plan_view import plan_view_svg
+from treatment.present.tables import matched, placement_row
+from treatment.present.wording import answer, lengths, loudest, money
+
+_WORDED = ("below-schroeder", "bands-assumed", "target-outside-source", "marginal-path")
+#: The table of reflections holds this many; all of them stand in arrivals.csv.
+_MOST_ROWS = 24
+
+
+def report_html(plan: Plan, *, picture: bytes | None = None, notes: tuple[str, ...] = ()) -> str:
+    """Write the report: the answer first, then drawings, lists, charts, method and doubts.
+
+    Parameters
+    ----------
+    plan : Plan
+        Any plan.
+    picture : bytes, optional
+        PNG of the room.
+    notes : tuple of str
+        What was left out, and why.
+
+    Returns
+    -------
+    str
+        HTML that needs no other file.
+    """
+    scene = plan.scene
+    rows = [placement_row(scene, p) for p in plan.placements]
+    return page(
+        "report.html",
+        title=scene.title,
+        answer=answer(plan),
+        steps=plan.steps,
+        notes=notes,
+        picture="data:image/png;base64," + base64.b64encode(picture).decode() if picture else "",
+        plan_view=_drawing(plan_view_svg(plan, standalone=False)),
+        elevations=[_drawing(elevation_svg(plan, i, standalone=False)) for i in treated_surfaces(plan)],
+        reverberation_chart=_drawing(str(reverberation_chart(plan.before, plan.after))),
+        arrivals_chart=_drawing(str(arrivals_chart(plan.before, plan.after))),
+        band_labels=[bands.band_label(f) for f in bands.NOMINAL_HZ],
+        reverberation=_reverberation(plan),
+        panels=rows,
+        arrivals=_arrivals(plan),
+        most_rows=_MOST_ROWS,
+        shopping=[
+            {
+                "item": s.item,
+                "quantity": f"{s.quantity:g} {s.unit}",
+                "price": money(plan, s.unit_price) if s.unit_price else "",
+                "total": money(plan, s.total) if s.total else "",
+                "note": s.note,
+            }
+            for s in plan.shopping
+        ],
+        shopping_total=money(plan, sum(s.total for s in plan.shopping)),
+        cost=money(plan, plan.cost),
+        price_notes=sorted({p.build.price_note for p in plan.placements if p.build.price_note}),
+        cuts=[
+            {
+                "part": c.part,
+                "material": c.material,
+                "count": c.count,
+                "size": f"{lengths(c.length)} x {lengths(c.width)}",
+                "panels": ", ".join(c.panels),
+            }
+            for c in plan.cuts
+        ],
+        cautions=plan.cautions,
+        blocked=_blocked(plan),
+        mass=_mass(plan),
+        before=_facts(plan.before),
+        schroeder=f"{plan.after.schroeder_hz:.0f} Hz",
+        target=plan.after.target,
+        criterion=f"{CRITERION_MS:g} ms, {CRITERION_DB:g} dB",
+        criterion_source=CRITERION_SOURCE,
+        assumed=", ".join(assumed_bands(plan.after)),
+        findings=_findings(plan),
+        builds=_builds(plan),
+    )
+
+
+def _drawing(svg: str) -> Markup:
+    """Mark a drawing as safe: its makers escape every text that a scene may hold."""
+    # Inside a page the name spaces are implied; without them the page holds no address at all.
+    for space in (' xmlns="http://www.w3.org/2000/svg"', ' xmlns:xlink="http://www.w3.org/1999/xlink"'):
+        svg = svg.replace(space, "", 1)
+    return Markup(svg)
+
+
+def _seconds(values: Any) -> list[str]:
+    return [f"{v:.2f}" if np.isfinite(v) else "" for v in np.asarray(values, dtype=np.float64)]
+
+
+def _reverberation(plan: Plan) -> list[dict[str, Any]]:
+    rows: list[dict[str, Any]] = []
+    for state, evaluation in (("as it is", plan.before), ("with panels", plan.after)):
+        for formula, times in evaluation.reverberation.items():
+            if times is not None:
+                rows.append(
+                    {"name": f"{state}, {formula.capitalize()}", "values": _seconds(times), "kind": state[:2]}
+                )
+    target = plan.after.target
+    rows.append({"name": "target, lower limit", "values": _seconds(target.lower), "kind": "target"})
+    rows.append({"name": "target, upper limit", "values": _seconds(target.upper), "kind": "target"})
+    return rows
+
+
+def _arrivals(plan: Plan) -> list[dict[str, Any]]:
+    """First-order reflections that the criterion marks before treatment, strongest left first."""
+    scene, a, b = plan.scene, plan.before.arrivals, plan.after.arrivals
+    rows: list[tuple[float, dict[str, Any]]] = []
+    for i, j in matched(plan.before, plan.after):
+        if a.order[i] != 1 or a.verdict[i] != "treat" or j is None:
+            continue
+        was, now = float(loudest(a.level_db[i])), float(loudest(b.level_db[j]))
+        point = a.points[i, 0]
+        rows.append(
+            (
+                now,
+                {
+                    "source": scene.loudspeakers[a.source[i]].name,
+                    "seat": scene.seats[a.seat[i]].name,
+                    "surface": a.names[i][0],
+                    "panel": b.names[j][0] if b.names[j][0] != a.names[i][0] else "",
+                    "place": ", ".join(f"{c:.2f}" for c in point),
+                    "delay": f"{a.delay_ms[i]:.2f}",
+                    "was": f"{was:.1f}",
+                    "now": f"{now:.1f}",
+                    "verdict": b.verdict[j],
+                },
+            )
+        )
+    rows.sort(key=lambda r: -r[0])
+    return [row for _, row in rows]
+
+
+def _blocked(plan: Plan) -> list[dict[str, str]]:
+    """Group reflections that no panel meets by what is in the way and what works instead."""
+    groups: dict[tuple[str, str, str], list[str]] = {}
+    for b in plan.blocked:
+        groups.setdefault((b.surface, b.by, b.advice), []).append(f"{b.source} to {b.seat}")
+    return [
+        {"surface": surface, "by": by, "advice": advice, "paths": ", ".join(paths)}
+        for (surface, by, advice), paths in groups.items()
+    ]
+
+
+def _mass(plan: Plan) -> str:
+    known = [p.build.mass for p in plan.placements if p.build.mass > 0.0]
+    if not known:
+        return ""
+    words = f"{sum(known):.0f} kg in all, {max(known):.1f} kg the heaviest panel"
+    missing = len(plan.placements) - len(known)
+    return words + (f" ({missing} without a known mass)" if missing else "")
+
+
+def _facts(e: Evaluation) -> dict[str, str]:
+    return {
+        "volume": f"{e.volume:.1f} m3",
+        "area": f"{e.surface_area:.1f} m2",
+        "free path": f"{e.mean_free_path:.2f} m",
+        "speed of sound": f"{e.speed_of_sound:.1f} m/s",
+    }
+
+
+def _findings(plan: Plan) -> list[Any]:
+    """Findings of both evaluations, each once, without those that the report words itself."""
+    found = {(f.code, f.where, f.message): f for f in (*plan.before.findings, *plan.after.findings)}
+    return [f for f in found.values() if f.code not in _WORDED]
+
+
+def _builds(plan: Plan) -> list[dict[str, Any]]:
+    kinds = {p.build.id: p.build for p in plan.placements}
+    return [
+        {
+            "id": b.id,
+            "description": b.description,
+            "basis": b.basis,
+            "absorption": [f"{x:.2f}" for x in b.material.absorption],
+            "source": b.material.provenance.source,
+        }
+        for b in kinds.values()
+    ]

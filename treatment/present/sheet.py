@@ -1,0 +1,120 @@
+"""Title, list of panels and foot of a drawing sheet."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from treatment.planning.plan import Placement, Plan
+from treatment.present.palette import BEFORE, INK, KEEP_OUT, MUTED, PAPER, RULE
+from treatment.present.paper import BLOCK, ENTRY, PITCH, SHEET, TOP, Paper
+from treatment.present.svg import Drawing, shortened
+from treatment.units import format_imperial, format_metric
+
+_MARGIN = 8.0
+
+
+def draw_title(d: Drawing, plan: Plan, title: str, paper: Paper) -> None:
+    """Write what the sheet shows, over the left edge of the drawing.
+
+    Parameters
+    ----------
+    d : Drawing
+        To draw on.
+    plan : Plan
+        Names the room.
+    title : str
+        Surface and how it is seen.
+    paper : Paper
+        Where the surface lies.
+    """
+    x = paper.box[0]
+    d.text(x, 8.0, shortened(title, SHEET[0] - x - _MARGIN, 5.0), size=5.0, bold=True)
+    words = f"{plan.scene.title}  |  scale 1:{paper.scale}"
+    d.text(x, 13.0, shortened(words, SHEET[0] - x - _MARGIN, 2.7), size=2.7, colour=MUTED)
+
+
+def draw_list(
+    d: Drawing, panels: Sequence[Placement], paper: Paper, rows: int, edges: tuple[str, str]
+) -> None:
+    """List the panels again as text: what the drawing has no room for is not lost.
+
+    Parameters
+    ----------
+    d : Drawing
+        To draw on.
+    panels : sequence of Placement
+        What hangs on the surface.
+    paper : Paper
+        Where the surface lies.
+    rows : int
+        Rows of dimensions below it.
+    edges : tuple of str
+        Where the tape starts for u and for v.
+    """
+    if paper.list_at == "nowhere":
+        words = "The panels of this sheet are listed in the report."
+        d.text(SHEET[0] - _MARGIN, SHEET[1] - 14.0, words, size=2.3, anchor="end", colour=MUTED)
+        return
+    if paper.list_at == "beside":
+        _block(d, panels, SHEET[0] - _MARGIN - BLOCK, TOP + 2.0, edges)
+        return
+    top = paper.box[3] + PITCH[paper.compact] * rows + 11.0
+    half = -(-len(panels) // 2) if len(panels) > 2 else len(panels)
+    half = max(half, 1)
+    for n, start in enumerate(range(0, len(panels), half)):
+        _block(d, panels[start : start + half], _MARGIN + n * (BLOCK + 3.0), top, edges)
+
+
+def _block(d: Drawing, panels: Sequence[Placement], x: float, top: float, edges: tuple[str, str]) -> None:
+    starts = (0.0, 10.0, 40.0, 70.0, 105.0)
+    heads = ("", f"from the {edges[0]}", f"from the {edges[1]}", "width x height", "depth")
+    for start, end, head in zip(starts, (*starts[1:], BLOCK), heads, strict=True):
+        d.text(x + start, top, shortened(head, end - start - 0.5, 2.0), size=2.0, colour=MUTED)
+    d.line((x, top + 1.1), (x + BLOCK, top + 1.1), line=RULE)
+    for n, p in enumerate(panels):
+        r, y, build = p.rectangle, top + 4.2 + ENTRY * n, p.build
+        gap = f" + {1000.0 * build.air_gap:.0f}" if build.air_gap > 0.0 else ""
+        first = (
+            p.id,
+            format_metric(r.u),
+            format_metric(r.v),
+            f"{format_metric(r.width)[:-2]} x {format_metric(r.height)}",
+            f"{1000.0 * build.thickness:.0f}{gap} mm",
+        )
+        second = (
+            "",
+            format_imperial(r.u),
+            format_imperial(r.v),
+            f"{format_imperial(r.width)} x {format_imperial(r.height)}",
+            shortened(build.id, BLOCK - 105.0, 1.9),
+        )
+        for start, one, two in zip(starts, first, second, strict=True):
+            d.text(x + start, y, one, size=2.3, bold=start == 0.0)
+            if two:
+                d.text(x + start, y + 2.7, two, size=1.9, colour=MUTED)
+
+
+def draw_foot(d: Drawing, *, marks: bool) -> None:
+    """Draw the check bar and the key.
+
+    Parameters
+    ----------
+    d : Drawing
+        To draw on.
+    marks : bool
+        Whether reflection points are marked.
+    """
+    y = SHEET[1] - 8.0
+    d.line((_MARGIN, y), (_MARGIN + 100.0, y), line=INK, width=0.4, more='class="check-bar"')
+    for i in range(11):
+        tall = 1.6 if i % 5 else 2.6
+        d.line((_MARGIN + 10.0 * i, y - tall), (_MARGIN + 10.0 * i, y), line=INK, width=0.3)
+    words = "Check bar: must measure 100 mm (3 15/16 in) on paper; else print again at 100 %."
+    d.text(_MARGIN, y + 3.6, words, size=2.3)
+    if marks:
+        d.circle(131.0, y - 0.8, 0.75, fill=PAPER, line=BEFORE, width=0.3)
+        d.text(133.0, y, "where a strong single bounce lands before treatment", size=2.3, colour=BEFORE)
+    d.rect((197.0, y - 2.2, 201.0, y + 0.3), fill=d.hatch(KEEP_OUT), line=KEEP_OUT, width=0.2)
+    d.text(202.5, y, "keep free: nothing may hang here", size=2.3, colour=KEEP_OUT)
+    words = "Distances are to the panel's nearest edge. Measure twice, mark once. Depth: body + air gap."
+    d.text(131.0, y + 3.6, words, size=2.3, colour=MUTED)

@@ -1,0 +1,351 @@
+"""Words that several outputs share: names of surfaces, where a tape starts, the answer in sentences.
+
+Nothing here computes physics; it words numbers that a plan already holds.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+import shapely
+
+from treatment import bands
+from treatment.bands import Array
+from treatment.planning.plan import Evaluation, Plan
+from treatment.planning.targets import CRITERION_DB, CRITERION_MS, outside
+from treatment.scene.model import Scene, Surface
+from treatment.units import format_imperial, format_metric
+
+#: A point this near to a surface belongs to it (m).
+_TOUCHING = 1e-3
+
+
+def lengths(metres: float) -> str:
+    """Write a length in both systems: ``1.25 m (4 ft 1 1/4 in)``.
+
+    Parameters
+    ----------
+    metres : float
+        Length in m.
+
+    Returns
+    -------
+    str
+        Metres to the millimetre, inches to the eighth.
+    """
+    return f"{format_metric(metres)} ({format_imperial(metres)})"
+
+
+def surface_words(surface: Surface) -> str:
+    """Name a surface inside a sentence: ``front wall``, ``ceiling``, ``wall-3``.
+
+    Parameters
+    ----------
+    surface : Surface
+        Any surface.
+
+    Returns
+    -------
+    str
+        Its name, with ``wall`` where it would else be an adjective.
+    """
+    bare = surface.kind == "wall" and not surface.obstacle and "wall" not in surface.name.lower()
+    return f"{surface.name} wall" if bare else surface.name
+
+
+def surface_title(surface: Surface) -> str:
+    """Name of a surface as a heading.
+
+    Parameters
+    ----------
+    surface : Surface
+        Any surface.
+
+    Returns
+    -------
+    str
+        As `surface_words`, with a capital.
+    """
+    words = surface_words(surface)
+    return words[:1].upper() + words[1:]
+
+
+def is_level(surface: Surface) -> bool:
+    """Whether a surface lies level: a floor or a flat ceiling.
+
+    Parameters
+    ----------
+    surface : Surface
+        Any surface.
+
+    Returns
+    -------
+    bool
+        True within about two degrees.
+    """
+    return abs(float(surface.polygon.normal[2])) > 0.9994
+
+
+def viewed(surface: Surface) -> str:
+    """How a drawing of a surface is to be looked at.
+
+    Parameters
+    ----------
+    surface : Surface
+        Any surface.
+
+    Returns
+    -------
+    str
+        A phrase after the surface's name.
+    """
+    if is_level(surface):
+        return "seen from above" if surface.polygon.normal[2] > 0.0 else "seen from below"
+    slope = "" if abs(float(surface.polygon.normal[2])) < 0.035 else ", laid flat along its slope"
+    return f"seen from inside{slope}"
+
+
+def tape_edges(scene: Scene, index: int) -> tuple[str, str]:
+    """Where the tape starts for u and for v on a surface.
+
+    Parameters
+    ----------
+    scene : Scene
+        The room.
+    index : int
+        Index of the surface.
+
+    Returns
+    -------
+    tuple of str
+        What stands at u = 0 and at v = 0: ``front wall`` and ``floor`` on the left wall of a box.
+    """
+    polygon = scene.surfaces[index].polygon
+    low_u, low_v, high_u, high_v = polygon.bounds
+    middle_u, middle_v = (low_u + high_u) / 2.0, (low_v + high_v) / 2.0
+    across = [low_u + part * (high_u - low_u) for part in (0.5, 0.25, 0.75, 0.05, 0.95)]
+    along = [low_v + part * (high_v - low_v) for part in (0.5, 0.25, 0.75, 0.05, 0.95)]
+    u_edge = _neighbour(scene, index, [(0.0, v) for v in along])
+    v_edge = _neighbour(scene, index, [(u, 0.0) for u in across])
+    return u_edge or f"its edge at {_place(polygon.to_room([0.0, middle_v]))}", (
+        v_edge or f"its edge at {_place(polygon.to_room([middle_u, 0.0]))}"
+    )
+
+
+def _place(point: Array) -> str:
+    return ", ".join(f"{axis} {value:.2f} m" for axis, value in zip("xyz", point, strict=True))
+
+
+def _neighbour(scene: Scene, index: int, marks: Sequence[tuple[float, float]]) -> str:
+    """Surface that meets another one at the first possible of some points of its edge."""
+    own = scene.surfaces[index].polygon
+    for mark in marks:
+        point = own.to_room(mark)
+        for i, other in enumerate(scene.surfaces):
+            p = other.polygon
+            if i == index or abs(float(p.normal @ own.normal)) > 0.9999 or other.obstacle:
+                continue
+            flat = shapely.Point(p.to_wall(point))
+            if abs(float(p.height_above(point))) < _TOUCHING and p.region.distance(flat) < _TOUCHING:
+                return surface_words(other)
+    return ""
+
+
+def counted(number: int, noun: str) -> str:
+    """Count things: ``1 panel``, ``8 panels``, ``no panels``.
+
+    Parameters
+    ----------
+    number : int
+        How many.
+    noun : str
+        In the singular.
+
+    Returns
+    -------
+    str
+        Number and noun.
+    """
+    return f"{number or 'no'} {noun}{'' if number == 1 else 's'}"
+
+
+def listed(items: Sequence[str]) -> str:
+    """Join words: ``a``, ``a and b``, ``a, b and c``.
+
+    Parameters
+    ----------
+    items : sequence of str
+        Words.
+
+    Returns
+    -------
+    str
+        One phrase.
+    """
+    return " and ".join([", ".join(items[:-1]), items[-1]] if len(items) > 1 else items)
+
+
+def money(plan: Plan, amount: float) -> str:
+    """Write an amount in the plan's currency.
+
+    Parameters
+    ----------
+    plan : Plan
+        Names the currency.
+    amount : float
+        How much.
+
+    Returns
+    -------
+    str
+        ``264.00 EUR``.
+    """
+    return f"{amount:.2f} {plan.currency}".rstrip()
+
+
+def seconds_range(evaluation: Evaluation, band: int) -> tuple[float, float]:
+    """Lowest and highest reverberation time that the formulas give in a band.
+
+    Parameters
+    ----------
+    evaluation : Evaluation
+        Of the room.
+    band : int
+        Position on the band axis.
+
+    Returns
+    -------
+    tuple of float
+        Seconds.
+    """
+    values = [float(t[band]) for t in evaluation.reverberation.values() if t is not None]
+    return (min(values), max(values))
+
+
+def loudest(level_db: Array) -> Array:
+    """Level that the early-reflection criterion looks at.
+
+    Parameters
+    ----------
+    level_db : numpy.ndarray
+        Re direct, shape (..., 8).
+
+    Returns
+    -------
+    numpy.ndarray
+        Loudest octave band from 1 to 8 kHz, shape (...), dB.
+    """
+    return np.asarray(level_db[..., bands.band_slice(1000, 8000)].max(axis=-1))
+
+
+def where_panels_go(plan: Plan) -> str:
+    """Count the panels by surface: ``4 on the left wall and 4 on the right wall``.
+
+    Parameters
+    ----------
+    plan : Plan
+        Any plan.
+
+    Returns
+    -------
+    str
+        A phrase; empty without panels.
+    """
+    counts: dict[str, int] = {}
+    for p in plan.placements:
+        words = surface_words(plan.scene.surfaces[p.surface])
+        counts[words] = counts.get(words, 0) + 1
+    return listed([f"{n} on the {words}" for words, n in counts.items()])
+
+
+def answer(plan: Plan) -> tuple[str, ...]:
+    """Word the answer of a plan, most important first.
+
+    Parameters
+    ----------
+    plan : Plan
+        Any plan.
+
+    Returns
+    -------
+    tuple of str
+        Sentences: how many panels, where and for how much; what reverberation does; what early
+        reflections do.
+    """
+    if plan.placements:
+        builds: dict[str, int] = {}
+        for p in plan.placements:
+            builds[p.build.id] = builds.get(p.build.id, 0) + 1
+        kinds = listed([f"{n} of {build}" for build, n in builds.items()])
+        first = (
+            f"Hang {counted(len(plan.placements), 'panel')}: {where_panels_go(plan)}. "
+            f"They are {kinds} and cost {money(plan, plan.cost)}"
+        )
+        limit = plan.scene.budget
+        first += f" of the {money(plan, limit.amount)} that you set." if limit else "."
+    else:
+        first = "No panel is planned: nothing that may be built helps within the limits you set."
+    return (first, _reverberation_words(plan), *_reflection_words(plan))
+
+
+def _reverberation_words(plan: Plan) -> str:
+    band = bands.band_index(1000)
+    before, after = seconds_range(plan.before, band), seconds_range(plan.after, band)
+    target = plan.after.target
+    words = (
+        f"At 1 kHz the sound dies away in {_span(before)} as the room is and in {_span(after)} with the "
+        "panels (the range is what the formulas disagree by)"
+    )
+    low, high = float(target.lower[band]), float(target.upper[band])
+    if np.isfinite(low) and np.isfinite(high):
+        words += f"; the target there is {_span((low, high))}"
+    words += "."
+    eyring = plan.after.reverberation.get("eyring")
+    if eyring is not None:
+        off = outside(eyring, target)
+        above = [bands.band_label(f) for f, d in zip(bands.NOMINAL_HZ, off, strict=True) if d > 0.0]
+        below = [bands.band_label(f) for f, d in zip(bands.NOMINAL_HZ, off, strict=True) if d < 0.0]
+        if above:
+            words += f" By Eyring's formula it is still too live at {listed(above)}."
+        if below:
+            words += f" By Eyring's formula it is too dead at {listed(below)}."
+        if not above and not below:
+            words += " By Eyring's formula every band lies in the target range."
+    return words
+
+
+def _span(values: tuple[float, float]) -> str:
+    low, high = (f"{v:.2f}" for v in values)
+    return f"{low} s" if low == high else f"{low} to {high} s"
+
+
+def _reflection_words(plan: Plan) -> tuple[str, ...]:
+    if not plan.scene.loudspeakers or not plan.scene.seats:
+        return ()
+    before, after = strong_firsts(plan.before), strong_firsts(plan.after)
+    limit = f"within {CRITERION_MS:g} ms, above {CRITERION_DB:g} dB re the direct sound"
+    if before == 0:
+        return (f"No single bounce is early and strong enough to need a panel ({limit}).",)
+    return (
+        f"Of {counted(before, 'single bounce')} between loudspeakers and seats that "
+        f"{'is' if before == 1 else 'are'} early and strong ({limit}) "
+        f"{'none' if after == 0 else after} {'remains' if after == 1 else 'remain'}.",
+    )
+
+
+def strong_firsts(evaluation: Evaluation) -> int:
+    """Count the first-order reflections that the criterion would treat.
+
+    Parameters
+    ----------
+    evaluation : Evaluation
+        Of the room.
+
+    Returns
+    -------
+    int
+        How many paths of one bounce.
+    """
+    a = evaluation.arrivals
+    return sum(1 for order, word in zip(a.order, a.verdict, strict=True) if order == 1 and word == "treat")
