@@ -202,14 +202,14 @@ def view(
 ) -> None:
     """Look at the room, and at a plan for it, in a window."""
     from treatment.planning.evaluate import evaluate
-    from treatment.present.drawables import drawables
+    from treatment.present.drawables import drawables, picture
     from treatment.present.viewer import show
 
     folder = Path(subject)
     if folder.is_dir():
         from treatment.present.reopen import reopen_plan
 
-        shapes = drawables(reopen_plan(folder))
+        shapes = picture(reopen_plan(folder))
     else:
         room, _ = _load(subject)
         shapes = drawables(evaluate(room))

@@ -155,8 +155,11 @@ def test_against_the_surface_integral(name, band):
 
 
 def test_the_trial_of_a_common_panel():
-    """0.6 x 1.2 m, absorption 0.9, centred; 3 m apart, 1 m from the wall: -1.9 to -14 dB, not the -10 dB of the
-    point picture. The figures are those of an independent trial of the same integral on a hard wall."""
+    """0.6 x 1.2 m, absorption 0.9, centred; 3 m apart, 1 m from the wall: -1.9 to -14 dB.
+
+    The point picture promises -10 dB. The figures are those of an independent trial of
+    the same integral on a hard wall.
+    """
     expected = {500: -1.9, 1000: -3.8, 2000: -3.9, 4000: -7.1, 8000: -14.0}
     for band, value in expected.items():
         fs = band * 2.0 ** (np.linspace(-0.5, 0.5, 25)[1::2])
@@ -224,7 +227,8 @@ def test_the_share_does_not_jump_over_an_edge():
     """A specular point that moves by a millimetre over a panel's edge."""
     f = np.array([1000.0, 8000.0])
     steps = [
-        model(FLAT, S, R + [2 * d, 0, 0], (1.5, -0.6, 2.1, 0.6), f) for d in np.linspace(-0.002, 0.002, 9)
+        model(FLAT, S, R + np.array([2 * d, 0, 0]), (1.5, -0.6, 2.1, 0.6), f)
+        for d in np.linspace(-0.002, 0.002, 9)
     ]
     assert np.abs(np.diff(steps, axis=0)).max() < 0.01
 
@@ -247,3 +251,11 @@ def test_zone_radius_by_hand():
     assert zone_radius(np.array([2.0]), np.array([2.0]), C, np.array([1000.0]))[0, 0] == pytest.approx(
         0.5857, abs=1e-4
     )
+
+
+def test_rindels_limiting_frequency():
+    # a1 = 2, a2 = 3 m, S = 0.72 m2, cos 0.8: 714.6 Hz; a1 = 1.2, a2 = 2.4, 50 degrees: 592.9 Hz
+    # (c = 343 m/s; independent computation of the handbook form).
+    assert fresnel.limiting_frequency(2.0, 3.0, 0.72, 0.8, C) == pytest.approx(714.6, abs=0.05)
+    oblique = fresnel.limiting_frequency(1.2, 2.4, 0.72, np.cos(np.radians(50)), C)
+    assert oblique == pytest.approx(592.9, abs=0.05)

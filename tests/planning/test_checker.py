@@ -1,4 +1,4 @@
-"""An independent check of plans: it reads plan.json and the scene's TOML, and shares no code with the planner.
+"""An independent check of plans: it reads plan.json and the scene's TOML, and shares no code with planning.
 
 What "after" claims is checked by typing the panels into the scene file by hand, as openings with a material
 of their own, and predicting that room through the public command.
@@ -146,7 +146,7 @@ def test_money(made):
 
 
 def test_after_is_the_prediction_of_the_room_with_the_panels_typed_in(made):
-    scene, plan, folder = made
+    _, plan, folder = made
     text = (folder / "room.toml").read_text()
     for row in plan["after"]["surfaces"]:
         if row["kind"] == "panel":

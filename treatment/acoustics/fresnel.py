@@ -226,3 +226,29 @@ def _detour(down: Array, side: Array, cosine: Array, before: Array, after: Array
     r1 = np.sqrt((down + a1 * sine) ** 2 + across + (a1 * c) ** 2)
     r2 = np.sqrt((down - a2 * sine) ** 2 + across + (a2 * c) ** 2)
     return np.maximum(r1 + r2 - a1 - a2, 0.0)
+
+
+def limiting_frequency(
+    before: float, after: float, area: float, cosine: float, speed_of_sound: float
+) -> float:
+    """Frequency above which a free panel reflects like an endless one.
+
+    Parameters
+    ----------
+    before, after : float
+        Path lengths before and after the bounce, m.
+    area : float
+        Of the panel, m2.
+    cosine : float
+        Of the angle of incidence.
+    speed_of_sound : float
+        m/s.
+
+    Returns
+    -------
+    float
+        ``f_g = c a* / (2 S cos)`` with ``a* = 2 a1 a2/(a1 + a2)``, Hz; below it the level falls by about 6 dB
+        per octave (Rindel, Acustica 60 (1986); from memory).
+    """
+    together = 2.0 * before * after / (before + after)
+    return speed_of_sound * together / (2.0 * area * cosine)

@@ -1,21 +1,220 @@
-"""What to buy and what to saw."""
+"""What to buy and what to saw, and how to get it out of the fewest boards, slabs and metres of cloth."""
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Final
 
+from treatment.geometry.polygon import Rectangle
 from treatment.materials.build import PanelBuild
-from treatment.planning.plan import Cut, Placement, ShoppingItem
+from treatment.materials.stock import METRIC, Stock, stock_for
+from treatment.planning.parts import Part, cut_from, hardware
+from treatment.planning.pieces import Source, frame_thickness, pieces_of
+from treatment.planning.plan import Cut, Placement, ShoppingItem, StockUse
+from treatment.planning.prices import Prices
+from treatment.scene.model import Scene
 
-#: Cloth that is folded round the frame on each side (m). Common practice.
-TURN_IN = 0.10
-#: Added to stock for offcuts and mistakes. Common practice.
-WASTE = 1.10
+#: Own prices of parts become the price of one panel by the bill for so many: packs and lengths are whole.
+_BATCH: Final = 8
+
+
+@dataclass(frozen=True)
+class Bill:
+    """Lists for the shop and the workshop.
+
+    Parameters
+    ----------
+    shopping : tuple of ShoppingItem
+        Panels with their price, then the parts that are included in it.
+    cuts : tuple of Cut
+        Pieces by build.
+    stock : tuple of StockUse
+        Which piece comes from which board, slab, sheet or roll.
+    notes : tuple of str
+        How good the cutting is, which prices are missing, what the shop asks.
+    """
+
+    shopping: tuple[ShoppingItem, ...]
+    cuts: tuple[Cut, ...]
+    stock: tuple[StockUse, ...]
+    notes: tuple[str, ...]
+
+    @property
+    def bought(self) -> float:
+        """What the shop asks by prices of one's own, for all lines that have one."""
+        return sum(s.bought or 0.0 for s in self.shopping)
+
+
+def make_bill(
+    placements: Sequence[Placement],
+    scene: Scene | None = None,
+    *,
+    stock: Stock | None = None,
+    prices: Prices | None = None,
+) -> Bill:
+    """Make all lists.
+
+    Parameters
+    ----------
+    placements : sequence of Placement
+        The panels.
+    scene : Scene, optional
+        Its unit decides the trade, its surfaces what hangs overhead. Without it everything is taken to
+        hang overhead.
+    stock : Stock, optional
+        What is sold; default the trade of the scene's unit.
+    prices : Prices, optional
+        Prices of one's own. They fill `ShoppingItem.bought`; panels keep the price of their build,
+        see `priced_builds`.
+
+    Returns
+    -------
+    Bill
+        The totals of its shopping list add up to the panels' prices.
+    """
+    stock = stock or (stock_for(scene.units) if scene else METRIC)
+    kinds = _by_build(placements)
+    cuts: list[Cut] = []
+    sources: dict[Source, list[Cut]] = {}
+    for build, ids in kinds:
+        for source, cut in pieces_of(build, ids, stock):
+            cuts.append(cut)
+            sources.setdefault(source, []).append(cut)
+    lines: list[Part] = []
+    uses: list[StockUse] = []
+    notes = _making_notes(kinds, stock)
+    for source in sorted(sources, key=lambda s: (("board", "sheet", "slab", "roll").index(s.kind), s.name)):
+        bought, used, note = cut_from(source, sources[source], stock)
+        lines += bought
+        uses += used
+        notes.append(note)
+    lines += hardware(placements, scene)
+    shopping = [*_panels(kinds), *(_priced(line, prices) for line in lines)]
+    if prices:
+        notes += _price_notes(shopping[len(kinds) :], prices, {b.id for b, _ in kinds})
+    return Bill(tuple(shopping), tuple(cuts), tuple(uses), tuple(notes))
+
+
+def priced_builds(
+    builds: Sequence[PanelBuild], prices: Prices, stock: Stock = METRIC
+) -> tuple[PanelBuild, ...]:
+    """Give builds the price that follows from prices of one's own, before a plan is made.
+
+    Parameters
+    ----------
+    builds : sequence of PanelBuild
+        With the prices of their table.
+    prices : Prices
+        By the id of a build, or by its parts.
+    stock : Stock
+        What is sold.
+
+    Returns
+    -------
+    tuple of PanelBuild
+        A price by id counts as it stands. Else, where every part has a price, an eighth of the bill for
+        eight panels: whole packs and lengths are shared as in a usual plan. Else the build keeps its price.
+    """
+    made = []
+    for build in builds:
+        own = prices.find(build.id)
+        if own and own.item.casefold() == build.id.casefold():
+            dated = f", {own.date}" if own.date else ""
+            made.append(replace(build, price=own.price, price_note=f"own price{dated}"))
+            continue
+        ids = tuple(f"P{n + 1}" for n in range(_BATCH))
+        lines = _parts_bill(build, ids, stock, prices)
+        if lines and all(s.bought is not None for s in lines):
+            price = round(sum(s.bought or 0.0 for s in lines) / _BATCH, 2)
+            build = replace(build, price=price, price_note=f"own prices of its parts, one of {_BATCH}")
+        made.append(build)
+    return tuple(made)
+
+
+def _parts_bill(build: PanelBuild, ids: tuple[str, ...], stock: Stock, prices: Prices) -> list[ShoppingItem]:
+    outline = Rectangle(0.0, 0.0, build.outer_width, build.outer_height)
+    bill = make_bill([Placement(i, build, 0, outline) for i in ids], stock=stock, prices=prices)
+    return list(bill.shopping[1:])
+
+
+def _by_build(placements: Sequence[Placement]) -> list[tuple[PanelBuild, tuple[str, ...]]]:
+    builds = {p.build.id: p.build for p in placements}
+    return [(builds[k], tuple(p.id for p in placements if p.build.id == k)) for k in sorted(builds)]
+
+
+def _panels(kinds: Sequence[tuple[PanelBuild, tuple[str, ...]]]) -> list[ShoppingItem]:
+    items = []
+    for build, ids in kinds:
+        mass = f"; {build.mass:.1f} kg each" if build.mass > 0.0 else "; mass not known, weigh one"
+        price = f"; price: {build.price_note}" if build.price_note else ""
+        name = f"{build.description} ({build.id})"
+        total = len(ids) * build.price
+        note = f"for {', '.join(ids)}{mass}{price}"
+        items.append(ShoppingItem(name, len(ids), "panel", build.price, total, note))
+    return items
+
+
+def _making_notes(kinds: Sequence[tuple[PanelBuild, tuple[str, ...]]], stock: Stock) -> list[str]:
+    """What the lists change or leave out."""
+    grown: dict[int, list[str]] = {}
+    notes = []
+    for build, _ in kinds:
+        if build.frame_thickness:
+            more = frame_thickness(build, stock) - build.frame_thickness
+            grown.setdefault(round(2000.0 * more), []).append(build.id)
+            if "free-standing" in build.on:
+                notes.append(f"{build.id}: back board and feet, if any, are not in these lists.")
+    for millimetres, ids in sorted(grown.items()):
+        if millimetres:
+            larger = "larger" if millimetres > 0 else "smaller"
+            notes.append(
+                f"{', '.join(ids)}: with the boards that are sold a panel comes out {abs(millimetres)} mm "
+                f"{larger} each way than drawn; the cut list has the true sizes."
+            )
+    return notes
+
+
+def _priced(line: Part, prices: Prices | None) -> ShoppingItem:
+    """Put the shop's price on a part; its total stays 0, because the panels carry the money."""
+    unit, quantity = next(iter(line.amounts.items()))
+    own = prices.find(line.item) if prices else None
+    bought, note = None, line.note
+    if own:
+        wanted = own.unit or unit
+        if wanted in line.amounts:
+            bought = round(own.price * line.amounts[wanted], 2)
+            note += f"; own price {own.price:g} for 1 {wanted}" + (f", {own.date}" if own.date else "")
+        else:
+            note += f"; own price is for 1 {wanted}, needed for 1 {' or 1 '.join(line.amounts)}"
+    return ShoppingItem(line.item, round(quantity, 2), unit, 0.0, 0.0, note, bought)
+
+
+def _price_notes(parts: Sequence[ShoppingItem], prices: Prices, builds: set[str]) -> list[str]:
+    """What the shop asks, and which prices are missing or not used."""
+    notes = []
+    missing = [s.item for s in parts if s.bought is None]
+    if missing:
+        notes.append(f"No usable price of your own for: {'; '.join(missing)}.")
+    total = sum(s.bought or 0.0 for s in parts)
+    some = "the parts that have one" if missing else "all parts"
+    notes.append(f"By your prices {some} cost {total:.2f} in the shop, whole packs and lengths.")
+    found = [prices.find(s.item) for s in parts]
+    idle = [
+        p.item
+        for p in prices.rows
+        if p not in found and p.item.casefold() not in {b.casefold() for b in builds}
+    ]
+    if idle:
+        notes.append(f"Prices that nothing here needs: {'; '.join(idle)}.")
+    dates = sorted(p.date for p in found if p and p.date)
+    if dates:
+        notes.append(f"The oldest of your prices is of {dates[0]}.")
+    return notes
 
 
 def shopping_list(placements: Sequence[Placement]) -> tuple[ShoppingItem, ...]:
-    """List what to buy: panels by build with their price, then what each kind is made of.
+    """List what to buy, as `make_bill` does with everything overhead.
 
     Parameters
     ----------
@@ -25,44 +224,13 @@ def shopping_list(placements: Sequence[Placement]) -> tuple[ShoppingItem, ...]:
     Returns
     -------
     tuple of ShoppingItem
-        The panels' lines carry the money; their parts follow with a price of 0, because a panel's
-        price includes them.
+        Totals add up to the panels' prices.
     """
-    items = []
-    for build, ids in _by_build(placements):
-        count = len(ids)
-        note = f"for {', '.join(ids)}" + (f"; price: {build.price_note}" if build.price_note else "")
-        items.append(
-            ShoppingItem(
-                f"{build.description} ({build.id})", count, "panel", build.price, count * build.price, note
-            )
-        )
-    for build, ids in _by_build(placements):
-        items += _parts(build, len(ids))
-    return tuple(items)
-
-
-def _parts(build: PanelBuild, count: int) -> list[ShoppingItem]:
-    """Parts of one kind of panel, included in its price."""
-    parts = []
-    note = f"included in {build.id}"
-    for layer in build.layers:
-        density = f", {layer.density:.0f} kg/m3" if layer.density else ""
-        name = f"porous slab {1000.0 * layer.thickness:.0f} mm{density}"
-        parts.append(ShoppingItem(name, round(count * build.face_area, 2), "m2", 0.0, 0.0, note))
-    if build.frame_thickness:
-        metres = 2.0 * (build.outer_height + build.width) * count * WASTE
-        name = f"board {1000.0 * build.frame_thickness:.0f} x {1000.0 * build.thickness:.0f} mm"
-        parts.append(ShoppingItem(name, round(metres, 2), "m", 0.0, 0.0, note + ", 10 % for waste"))
-        parts.append(ShoppingItem("screws and two hangers per panel", count, "set", 0.0, 0.0, note))
-    if build.facing:
-        area = (build.outer_width + 2.0 * TURN_IN) * (build.outer_height + 2.0 * TURN_IN) * count
-        parts.append(ShoppingItem(build.facing, round(area, 2), "m2", 0.0, 0.0, note))
-    return parts
+    return make_bill(placements).shopping
 
 
 def cut_list(placements: Sequence[Placement]) -> tuple[Cut, ...]:
-    """List the pieces to saw and cut.
+    """List the pieces to saw and cut, as `make_bill` does for the metric trade.
 
     Parameters
     ----------
@@ -72,25 +240,6 @@ def cut_list(placements: Sequence[Placement]) -> tuple[Cut, ...]:
     Returns
     -------
     tuple of Cut
-        Slabs stay uncut: the frame goes round them. Its sides run the full height, its ends fit
-        between them.
+        By build.
     """
-    cuts = []
-    for build, ids in _by_build(placements):
-        board = f"board {1000.0 * build.frame_thickness:.0f} x {1000.0 * build.thickness:.0f} mm"
-        if build.frame_thickness:
-            cuts.append(Cut("frame side", board, build.outer_height, build.thickness, 2 * len(ids), ids))
-            cuts.append(Cut("frame end", board, build.width, build.thickness, 2 * len(ids), ids))
-        for layer in build.layers:
-            slab = f"porous slab {1000.0 * layer.thickness:.0f} mm"
-            cuts.append(Cut("slab", slab, build.height, build.width, len(ids), ids))
-        if build.facing:
-            cloth = (build.outer_height + 2.0 * TURN_IN, build.outer_width + 2.0 * TURN_IN)
-            cuts.append(Cut("cloth", build.facing, *cloth, len(ids), ids))
-    return tuple(cuts)
-
-
-def _by_build(placements: Sequence[Placement]) -> list[tuple[PanelBuild, tuple[str, ...]]]:
-    counts = Counter(p.build.id for p in placements)
-    builds = {p.build.id: p.build for p in placements}
-    return [(builds[k], tuple(p.id for p in placements if p.build.id == k)) for k in sorted(counts)]
+    return make_bill(placements).cuts

@@ -79,7 +79,7 @@ def patches_of(scene: Scene, placements: Sequence[Placement]) -> tuple[Patch, ..
 
 
 def _in_front_of(scene: Scene, placement: Placement) -> Material:
-    """Panel's material with the wall behind it: a porous panel is open to the bass, where boards go on absorbing.
+    """Panel's material with the wall behind it: it is open to the bass, where boards go on absorbing.
 
     So in no band does it absorb less than what it covers.
     """

@@ -199,13 +199,16 @@ class ShoppingItem:
     quantity : float
         How many.
     unit : str
-        ``panel``, ``m``, ``m2``, ``piece``.
+        ``panel``, ``piece``, ``pack``, ``sheet``, ``m``.
     unit_price : float
         In the budget's currency; 0 when it is part of a panel's price.
     total : float
         In the budget's currency.
     note : str
         What it is for.
+    bought : float or None
+        What the line costs in the shop by prices of one's own, whole packs and lengths; None without
+        a price. It is no part of `total`, so that the totals still add up to the cost of the plan.
     """
 
     item: str
@@ -214,6 +217,7 @@ class ShoppingItem:
     unit_price: float
     total: float
     note: str = ""
+    bought: float | None = None
 
 
 @dataclass(frozen=True)
@@ -223,7 +227,7 @@ class Cut:
     Parameters
     ----------
     part : str
-        ``frame side``, ``frame end``, ``fabric``.
+        ``frame side``, ``frame end``, ``slab, uncut``, ``slab piece``, ``cloth``, ``back fleece``.
     material : str
         From what.
     length, width : float
@@ -240,6 +244,35 @@ class Cut:
     width: float
     count: int
     panels: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class StockUse:
+    """Boards, slabs, sheets or cloth that are all cut in the same way.
+
+    Parameters
+    ----------
+    kind : str
+        ``board``, ``slab``, ``sheet`` or ``roll``.
+    material : str
+        What it is, as in the shopping list.
+    number : int
+        How many are cut like this.
+    length, width : float
+        Of one, m.
+    pieces : tuple of (str, float, float)
+        Part, length and width of each piece in m, in the order of cutting.
+    waste : float
+        Share of it that is left over, 0 to 1.
+    """
+
+    kind: str
+    material: str
+    number: int
+    length: float
+    width: float
+    pieces: tuple[tuple[str, float, float], ...]
+    waste: float
 
 
 @dataclass(frozen=True)
@@ -285,6 +318,10 @@ class Plan:
         What stays untreated.
     steps : tuple of str
         What the choice did, in words, for the report.
+    stock : tuple of StockUse
+        Which piece is cut from which board, slab or roll.
+    bill_notes : tuple of str
+        How good the cutting is, and which prices are missing, in words.
     """
 
     scene: Scene
@@ -296,6 +333,8 @@ class Plan:
     cautions: tuple[str, ...]
     blocked: tuple[Blocked, ...]
     steps: tuple[str, ...]
+    stock: tuple[StockUse, ...] = ()
+    bill_notes: tuple[str, ...] = ()
 
     @property
     def cost(self) -> float:

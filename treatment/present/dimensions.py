@@ -8,9 +8,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from treatment.present.lettering import shortened, text_width
 from treatment.present.palette import INK, MUTED, PANEL_EDGE, RULE
 from treatment.present.paper import PITCH, SHEET, Paper, Run, id_list
-from treatment.present.svg import Drawing, shortened, text_width
+from treatment.present.svg import Drawing
 from treatment.units import format_imperial, format_metric
 
 _SIZE, _SMALL = 2.3, 2.0

@@ -16,6 +16,7 @@ from treatment.bands import Array
 from treatment.geometry.polygon import Rectangle
 from treatment.planning.plan import Placement, Plan
 from treatment.present.dimensions import draw_columns, draw_rows
+from treatment.present.lettering import shortened, text_width
 from treatment.present.palette import (
     BEFORE,
     INK,
@@ -29,7 +30,7 @@ from treatment.present.palette import (
 )
 from treatment.present.paper import SHEET, Paper, arranged
 from treatment.present.sheet import draw_foot, draw_list, draw_title
-from treatment.present.svg import Box, Drawing, meet, shortened, text_width
+from treatment.present.svg import Box, Drawing, meet
 from treatment.present.wording import surface_title, tape_edges, viewed
 from treatment.scene.model import Scene
 from treatment.units import format_imperial, format_metric

@@ -131,27 +131,29 @@ def _fill(
     plan: Plan, work: Path, findings: Sequence[Finding], pictures: bool, say: Callable[[str], None]
 ) -> tuple[str, ...]:
     """Write every file into a folder of work."""
-    from treatment.present.drawables import drawables
+    from treatment.present.drawables import drawables, picture
     from treatment.present.report import report_html
     from treatment.present.room_page import room_html
 
     shapes = drawables(plan)
     with ThreadPoolExecutor(max_workers=1) as beside:
         # The picture is rendered by a process of its own, beside everything else.
-        rendering = beside.submit(_picture, shapes, work / "room.png") if pictures else None
+        rendering = beside.submit(_render, picture(plan), work / "room.png") if pictures else None
         say("writing lists and drawings")
-        _write_lists(plan, work, findings)
+        charts = _write_lists(plan, work, findings)
         (work / "room.html").write_text(room_html(shapes), encoding="utf-8")
         if rendering:
             say("rendering the room")
-        picture, note = rendering.result() if rendering else (None, "room.png was left out: --no-pictures")
+        image, note = rendering.result() if rendering else (None, "room.png was left out: --no-pictures")
     say("writing the report")
     notes = (note,) if note else ()
-    (work / "report.html").write_text(report_html(plan, picture=picture, notes=notes), encoding="utf-8")
+    (work / "report.html").write_text(
+        report_html(plan, picture=image, notes=notes, charts=charts), encoding="utf-8"
+    )
     return notes
 
 
-def _picture(shapes: Drawables, path: Path) -> tuple[bytes | None, str]:
+def _render(shapes: Drawables, path: Path) -> tuple[bytes | None, str]:
     """Render the room: the picture, or the reason why there is none."""
     from treatment.present.viewer import render_png
 
@@ -162,8 +164,8 @@ def _picture(shapes: Drawables, path: Path) -> tuple[bytes | None, str]:
     return path.read_bytes(), ""
 
 
-def _write_lists(plan: Plan, work: Path, findings: Sequence[Finding]) -> None:
-    """Write the plan, its tables and its drawings."""
+def _write_lists(plan: Plan, work: Path, findings: Sequence[Finding]) -> tuple[str, str]:
+    """Write the plan, its tables and its drawings; the two charts are needed again in the report."""
 
     def text(name: str, content: str) -> None:
         (work / name).write_text(content, encoding="utf-8")
@@ -182,8 +184,13 @@ def _write_lists(plan: Plan, work: Path, findings: Sequence[Finding]) -> None:
         frame.to_csv(work / f"{name}.csv", index=False, encoding="utf-8")
     for index in treated_surfaces(plan):
         text(f"elevation-{_file_name(plan.scene.surfaces[index].name)}.svg", elevation_svg(plan, index))
-    text("reverberation.svg", str(reverberation_chart(plan.before, plan.after)))
-    text("arrivals.svg", str(arrivals_chart(plan.before, plan.after)))
+    charts = (
+        str(reverberation_chart(plan.before, plan.after)),
+        str(arrivals_chart(plan.before, plan.after)),
+    )
+    text("reverberation.svg", charts[0])
+    text("arrivals.svg", charts[1])
+    return charts
 
 
 def _file_name(name: str) -> str:

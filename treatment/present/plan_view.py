@@ -10,6 +10,7 @@ import shapely
 from treatment.bands import Array
 from treatment.geometry.polygon import Rectangle
 from treatment.planning.plan import Placement, Plan
+from treatment.present.lettering import shortened, text_width
 from treatment.present.palette import (
     INK,
     KEEP_OUT,
@@ -24,7 +25,7 @@ from treatment.present.palette import (
     SUBWOOFER,
     WALL,
 )
-from treatment.present.svg import Box, Drawing, meet, shortened, text_width
+from treatment.present.svg import Box, Drawing, meet
 from treatment.present.wording import lengths
 from treatment.scene.model import Scene
 

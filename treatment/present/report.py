@@ -23,7 +23,13 @@ _WORDED = ("below-schroeder", "bands-assumed", "target-outside-source", "margina
 _MOST_ROWS = 24
 
 
-def report_html(plan: Plan, *, picture: bytes | None = None, notes: tuple[str, ...] = ()) -> str:
+def report_html(
+    plan: Plan,
+    *,
+    picture: bytes | None = None,
+    notes: tuple[str, ...] = (),
+    charts: tuple[str, str] | None = None,
+) -> str:
     """Write the report: the answer first, then drawings, lists, charts, method and doubts.
 
     Parameters
@@ -34,6 +40,8 @@ def report_html(plan: Plan, *, picture: bytes | None = None, notes: tuple[str, .
         PNG of the room.
     notes : tuple of str
         What was left out, and why.
+    charts : tuple of str, optional
+        The reverberation chart and the arrivals chart as SVG, where they have been drawn already.
 
     Returns
     -------
@@ -41,6 +49,11 @@ def report_html(plan: Plan, *, picture: bytes | None = None, notes: tuple[str, .
         HTML that needs no other file.
     """
     scene = plan.scene
+    if charts is None:
+        charts = (
+            str(reverberation_chart(plan.before, plan.after)),
+            str(arrivals_chart(plan.before, plan.after)),
+        )
     rows = [placement_row(scene, p) for p in plan.placements]
     return page(
         "report.html",
@@ -51,8 +64,8 @@ def report_html(plan: Plan, *, picture: bytes | None = None, notes: tuple[str, .
         picture="data:image/png;base64," + base64.b64encode(picture).decode() if picture else "",
         plan_view=_drawing(plan_view_svg(plan, standalone=False)),
         elevations=[_drawing(elevation_svg(plan, i, standalone=False)) for i in treated_surfaces(plan)],
-        reverberation_chart=_drawing(str(reverberation_chart(plan.before, plan.after))),
-        arrivals_chart=_drawing(str(arrivals_chart(plan.before, plan.after))),
+        reverberation_chart=_drawing(charts[0]),
+        arrivals_chart=_drawing(charts[1]),
         band_labels=[bands.band_label(f) for f in bands.NOMINAL_HZ],
         reverberation=_reverberation(plan),
         panels=rows,

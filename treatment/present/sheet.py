@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from treatment.planning.plan import Placement, Plan
+from treatment.present.lettering import shortened
 from treatment.present.palette import BEFORE, INK, KEEP_OUT, MUTED, PAPER, RULE
 from treatment.present.paper import BLOCK, ENTRY, PITCH, SHEET, TOP, Paper
-from treatment.present.svg import Drawing, shortened
+from treatment.present.svg import Drawing
 from treatment.units import format_imperial, format_metric
 
 _MARGIN = 8.0

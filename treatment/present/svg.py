@@ -7,76 +7,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
-from xml.sax.saxutils import escape, quoteattr
+from xml.sax.saxutils import quoteattr
 
+from treatment.present.lettering import clean, printable, text_width
 from treatment.present.palette import INK, PAPER
 
 FONT = "Helvetica, Arial, 'Liberation Sans', sans-serif"
-#: Mean width of a character over its size; on the wide side, so that fits are safe.
-CHARACTER = 0.56
-
 Box = tuple[float, float, float, float]
-
-
-def clean(text: str) -> str:
-    """Text without the control characters that XML forbids, escaped for an element's content.
-
-    Parameters
-    ----------
-    text : str
-        Any text.
-
-    Returns
-    -------
-    str
-        Safe between tags.
-    """
-    kept = "".join(c for c in text if c in "\t\n" or (c >= " " and c not in "\ufffe\uffff" and not _lone(c)))
-    return escape(kept)
-
-
-def _lone(character: str) -> bool:
-    """Whether a character is half of a surrogate pair, which no file can hold."""
-    return 0xD800 <= ord(character) <= 0xDFFF
-
-
-def text_width(text: str, size: float) -> float:
-    """Estimate the width of text on paper.
-
-    Parameters
-    ----------
-    text : str
-        One line.
-    size : float
-        Font size in mm.
-
-    Returns
-    -------
-    float
-        Width in mm.
-    """
-    return CHARACTER * size * len(text)
-
-
-def shortened(text: str, width: float, size: float) -> str:
-    """Cut text to a width, marked by an ellipsis.
-
-    Parameters
-    ----------
-    text : str
-        One line.
-    width : float
-        Room for it in mm.
-    size : float
-        Font size in mm.
-
-    Returns
-    -------
-    str
-        The text, or its beginning.
-    """
-    most = int(width / (CHARACTER * size))
-    return text if len(text) <= most else text[: max(most - 1, 0)].rstrip() + "…"
 
 
 def meet(a: Box, b: Box) -> bool:
@@ -392,7 +329,7 @@ class Drawing:
         str
             SVG.
         """
-        name = quoteattr(clean(self.title).replace("&amp;", "&").replace("&lt;", "<").replace("&gt;", ">"))
+        name = quoteattr(printable(self.title))
         space = ' xmlns="http://www.w3.org/2000/svg"' if standalone else ""
         head = '<?xml version="1.0" encoding="UTF-8"?>\n' if standalone else ""
         defs = f"<defs>{''.join(self._hatches)}</defs>" if self._hatches else ""

@@ -48,7 +48,7 @@ def render_png(drawables: Drawables, path: Path, size: tuple[int, int] = (1600, 
     Parameters
     ----------
     drawables : Drawables
-        What to paint; paths are painted as given, so leave out groups that are not wanted.
+        What to paint; where paths before and after are given, those after are painted.
     path : Path
         PNG file to write.
     size : tuple of int
@@ -59,7 +59,7 @@ def render_png(drawables: Drawables, path: Path, size: tuple[int, int] = (1600, 
     ViewerError
         When OpenGL or pyvista does not work here; `path` is not written then.
     """
-    job = pickle.dumps((drawables, str(path), size))
+    job = pickle.dumps((_as_planned(drawables), str(path), size))
     said = ""
     for window in _windows():
         environment = dict(os.environ)
@@ -82,6 +82,12 @@ def render_png(drawables: Drawables, path: Path, size: tuple[int, int] = (1600, 
         lines = done.stderr.decode("utf-8", "replace").strip().splitlines()
         said = lines[-1].strip()[:200] if lines else f"the renderer ended with status {done.returncode}"
     raise ViewerError(f"no picture can be rendered here: {said}", where=path.name, hint=_HINT)
+
+
+def _as_planned(drawables: Drawables) -> Drawables:
+    """Leave out paths of the untreated room where those of the treated one are known."""
+    treated = any(line.group == "path-after" for line in drawables.lines)
+    return drawables.without("path-before") if treated else drawables
 
 
 def _windows() -> tuple[str, ...]:
@@ -146,6 +152,7 @@ def show(drawables: Drawables) -> None:
     try:
         plotter = pyvista.Plotter(title=drawables.title[:80], window_size=[1400, 900], lighting="none")
         _background(plotter)
+        drawables = _as_planned(drawables)
         # Every face is painted on one side only: walls between the viewer and the room vanish.
         _add(plotter, drawables, None)
         _labels(plotter, drawables)
@@ -215,8 +222,9 @@ def _add(plotter: Any, drawables: Drawables, eye: Array | None) -> None:
         if eye is not None and face.group == "panel" and hides_room(face, eye):
             opacity = 0.4
         groups.setdefault((opacity, face.colour, one_sided), []).extend(_shaded(face))
-        edges += [np.vstack([ring, ring[:1]]) for ring in face.rings]
-    if edges and eye is not None:
+        if eye is not None or not one_sided:  # a culled wall must not leave its outline behind
+            edges += [np.vstack([ring, ring[:1]]) for ring in face.rings]
+    if edges:
         plotter.add_mesh(_polylines(edges), color=INK, line_width=1.0, lighting=False)
     for line in drawables.lines:
         plotter.add_mesh(_polylines([line.points]), color=line.colour, line_width=1.8, lighting=False)

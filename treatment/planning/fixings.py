@@ -1,0 +1,67 @@
+"""How many fixings a panel needs, and what each must be rated for.
+
+A factor of five on the rated load, two independent fixings overhead, and fixing into the structure
+are common practice; local building rules decide.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Final
+
+from treatment.materials.build import PanelBuild
+
+#: Rated load over mass. Common practice.
+FACTOR: Final = 5.0
+#: Ratings are sold in steps of about this (kg).
+_STEP: Final = 5.0
+#: A panel longer than this gets a further pair (m): one point in 0.6 to 0.7 m. Common practice.
+_LONG: Final = 1.3
+
+
+@dataclass(frozen=True)
+class Fixing:
+    """Fixings of one panel.
+
+    Parameters
+    ----------
+    count : int
+        How many.
+    rating : float or None
+        What each must be rated for at least, kg, in steps of 5 kg; None while the mass is not known.
+    overhead : bool
+        Whether a head can be below all of it.
+    """
+
+    count: int
+    rating: float | None
+    overhead: bool
+
+
+def fixing_for(build: PanelBuild, kind: str) -> Fixing | None:
+    """Fixings of a panel on a kind of surface.
+
+    Parameters
+    ----------
+    build : PanelBuild
+        What hangs there.
+    kind : str
+        ``wall``, ``ceiling`` (level or sloping overhead) or ``floor``.
+
+    Returns
+    -------
+    Fixing or None
+        On a wall the fixings share five times the mass. Overhead each of them is rated for five times
+        the whole mass, so that any one may fail. None for what stands on the floor, and for a panel
+        without a frame on a wall, which hangs as its description says.
+    """
+    if kind == "floor" or (kind == "wall" and not build.frame_thickness):
+        return None
+    overhead = kind == "ceiling"
+    more = 1 if max(build.outer_width, build.outer_height) > _LONG else 0
+    count = (4 + 2 * more) if overhead else (2 + more)
+    if not build.mass > 0.0:
+        return Fixing(count, None, overhead)
+    load = FACTOR * build.mass / (1 if overhead else count)
+    return Fixing(count, _STEP * math.ceil(load / _STEP - 1e-9), overhead)

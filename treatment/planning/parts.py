@@ -1,0 +1,210 @@
+"""Pieces to what is bought for them: boards, sheets, packs of slabs, cloth, fixings, screws."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+from treatment.materials.stock import Stock
+from treatment.planning.cut_stock import cut_stock
+from treatment.planning.fixings import fixing_for
+from treatment.planning.nesting import Nesting, nest_roll, nest_sheets
+from treatment.planning.pieces import Source, length_words
+from treatment.planning.plan import Cut, Placement, StockUse
+from treatment.scene.model import Scene
+from treatment.units import UNITS
+
+_SCREWS: Final = "wood screws for the corners of frames"
+_STAPLES: Final = "staples"
+#: Distance of staples along the cloth's edge (m). Common practice.
+_STAPLE: Final = 0.05
+
+
+@dataclass(frozen=True)
+class Part:
+    """One part on the shopping list.
+
+    Parameters
+    ----------
+    item : str
+        What to ask for.
+    amounts : dict of str to float
+        How much, by every unit that a price may be for, the unit of the list first.
+    note : str
+        What it is for.
+    """
+
+    item: str
+    amounts: dict[str, float]
+    note: str
+
+
+def cut_from(source: Source, cuts: Sequence[Cut], stock: Stock) -> tuple[list[Part], list[StockUse], str]:
+    """Cut all pieces of one material from what is sold.
+
+    Parameters
+    ----------
+    source : Source
+        The material.
+    cuts : sequence of Cut
+        All pieces of it.
+    stock : Stock
+        What is sold.
+
+    Returns
+    -------
+    parts : list of Part
+        To buy.
+    uses : list of StockUse
+        Which piece comes from what.
+    note : str
+        How good the cutting is.
+    """
+    return (_saw if source.kind == "board" else _nest)(source, cuts, stock)
+
+
+def _number(n: float, noun: str) -> str:
+    return f"{n:g} {noun}{'' if n == 1 else 's'}"
+
+
+def _bound_words(number: float, bound: float, unit: str) -> str:
+    if number <= bound + 1e-6:
+        return "no way of cutting needs less"
+    return f"the lower bound is {bound:.4g} {unit}".rstrip()
+
+
+def _saw(source: Source, cuts: Sequence[Cut], stock: Stock) -> tuple[list[Part], list[StockUse], str]:
+    """Boards of one size for all pieces that are sawn from it."""
+    pieces = [(c.part, c.length, c.width) for c in cuts for _ in range(c.count)]
+    sawing = cut_stock([p[1] for p in pieces], stock.lengths, kerf=stock.kerf, trim=stock.trim)
+    counts: dict[float, int] = {}
+    same: dict[tuple[float, tuple[tuple[str, float, float], ...]], int] = {}
+    for bar in sawing.bars:
+        counts[bar.length] = counts.get(bar.length, 0) + 1
+        key = bar.length, tuple(pieces[i] for i in bar.pieces)
+        same[key] = same.get(key, 0) + 1
+    depths = sorted({1000.0 * c.width for c in cuts if source.width - c.width > 0.0005})
+    rip = f"; rip to {' and '.join(f'{d:.0f}' for d in depths)} mm, or have it ripped" if depths else ""
+    lines = [
+        Part(
+            f"{source.name}, {length_words(length, stock)}",
+            {"piece": n, "m": n * length, "ft": n * length / UNITS["ft"]},
+            f"included in the panels{rip}",
+        )
+        for length, n in sorted(counts.items())
+    ]
+    uses = [
+        StockUse(
+            "board", source.name, n, length, source.width, parts, 1.0 - sum(p[1] for p in parts) / length
+        )
+        for (length, parts), n in same.items()
+    ]
+    number = len(sawing.bars)
+    note = (
+        f"{source.name}: {_number(len(pieces), 'piece')} from {_number(number, 'board')}, "
+        f"{sawing.bought:.1f} m; {_bound_words(sawing.bought, sawing.bound, 'm')}; "
+        f"{100.0 * sawing.waste:.0f} % is left over."
+    )
+    return lines, uses, note
+
+
+def _nest(source: Source, cuts: Sequence[Cut], stock: Stock) -> tuple[list[Part], list[StockUse], str]:
+    """Slabs, sheets or cloth for all pieces that are cut from them."""
+    pieces = [(c.part, c.length, c.width) for c in cuts for _ in range(c.count)]
+    sizes = [(width, length) for _, length, width in pieces]
+    if source.kind == "roll":
+        nesting = nest_roll(sizes, source.width)
+        metres = round(math.ceil(nesting.size[1] / stock.roll_step - 1e-6) * stock.roll_step, 4)
+        line = Part(
+            source.name,
+            {"m": metres, "m2": metres * source.width, "yd": metres / 0.9144},
+            f"included in the panels; from a roll {source.width:.2f} m wide",
+        )
+        words = f"{nesting.size[1]:.2f} m of cloth; {_bound_words(nesting.size[1], nesting.bound, 'm')}"
+    else:
+        kerf = stock.kerf if source.kind == "sheet" else 0.0
+        nesting = nest_sheets(sizes, (source.width, source.length), kerf=kerf)
+        line, words = _sheets(source, nesting, stock)
+    count, left = _number(len(pieces), "piece"), f"{100.0 * nesting.waste:.0f} %"
+    note = f"{source.name}: {count} from {words}; {left} is left over."
+    return [line], _uses(source, nesting, pieces), note
+
+
+def _sheets(source: Source, nesting: Nesting, stock: Stock) -> tuple[Part, str]:
+    n = nesting.sheets
+    words = f"{_number(n, source.kind)}; {_bound_words(n, nesting.bound, '')}"
+    area = n * source.width * source.length
+    if source.kind == "sheet":
+        return Part(source.name, {"sheet": n, "m2": area}, "included in the panels; frames"), words
+    each = stock.per_pack(source.thickness)
+    packs = math.ceil(n / each)
+    known = round(1000.0 * source.thickness) in stock.packs
+    note = f"included in the panels; {_number(n, 'slab')}, pack of {each}" + (
+        "" if known else " (usual; ask)"
+    )
+    amounts = {"pack": packs, "slab": packs * each, "m2": packs * each * source.width * source.length}
+    return Part(source.name, amounts, note), words
+
+
+def _uses(source: Source, nesting: Nesting, pieces: Sequence[tuple[str, float, float]]) -> list[StockUse]:
+    """Group slabs or sheets that are cut alike."""
+    same: dict[tuple[tuple[str, float, float], ...], int] = {}
+    for sheet in range(nesting.sheets):
+        key = tuple(pieces[p.piece] for p in nesting.placed if p.sheet == sheet)
+        same[key] = same.get(key, 0) + 1
+    width, length = nesting.size
+    return [
+        StockUse(
+            source.kind,
+            source.name,
+            n,
+            length,
+            width,
+            parts,
+            max(0.0, 1.0 - sum(a * b for _, a, b in parts) / (width * length)),
+        )
+        for parts, n in same.items()
+    ]
+
+
+def hardware(placements: Sequence[Placement], scene: Scene | None) -> list[Part]:
+    """Fixings by rating, screws, staples.
+
+    Parameters
+    ----------
+    placements : sequence of Placement
+        The panels.
+    scene : Scene or None
+        Tells what hangs overhead; without it everything does.
+
+    Returns
+    -------
+    list of Part
+        To buy.
+    """
+    fixings: dict[str, int] = {}
+    for p in placements:
+        kind = scene.surfaces[p.surface].kind if scene else "ceiling"
+        fixing = fixing_for(p.build, kind)
+        if fixing:
+            rated = (
+                f"rated {fixing.rating:.0f} kg or more" if fixing.rating else "rating: weigh a panel first"
+            )
+            name = f"{'overhead' if fixing.overhead else 'wall'} fixing, {rated}"
+            fixings[name] = fixings.get(name, 0) + fixing.count
+    lines = [
+        Part(name, {"piece": n}, "included in the panels; into studs, joists or masonry")
+        for name, n in sorted(fixings.items())
+    ]
+    frames = sum(p.build.frame_thickness > 0.0 for p in placements)
+    if frames:
+        lines.append(Part(_SCREWS, {"piece": 8 * frames}, "included in the panels; two in each corner"))
+    edge = sum(
+        2.0 * (p.build.outer_width + p.build.outer_height) for p in placements if p.build.frame_thickness
+    )
+    if edge:
+        number = 10 * math.ceil(2.0 * edge / _STAPLE / 10.0)
+        lines.append(Part(_STAPLES, {"piece": number}, "included in the panels; cloth and fleece"))
+    return lines
