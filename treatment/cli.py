@@ -17,6 +17,7 @@ import typer
 from treatment.errors import Finding, PlanError, SceneError, TreatmentError
 
 if TYPE_CHECKING:
+    from treatment.planning.plan import Placement
     from treatment.scene.model import Scene
 
 app = typer.Typer(
@@ -93,13 +94,17 @@ def check(scene: SceneArgument, as_json: JsonOption = False) -> None:
 
 
 @app.command()
-def predict(scene: SceneArgument, as_json: JsonOption = False) -> None:
+def predict(
+    scene: SceneArgument,
+    as_json: JsonOption = False,
+    order: Annotated[int, typer.Option(min=1, max=3, help="Highest number of reflections.")] = 2,
+) -> None:
     """Predict the room as it is: arrivals at the seats, and reverberation."""
     from treatment.planning.evaluate import evaluate
     from treatment.present.documents import predict_document
 
     room, findings = _load(scene)
-    result = evaluate(room)
+    result = evaluate(room, order=order)
     if as_json:
         _print_json(predict_document(result, findings))
         return
@@ -115,6 +120,13 @@ def plan(
     force: Annotated[bool, typer.Option("--force", help="Move a foreign folder of that name aside.")] = False,
     pictures: Annotated[bool, typer.Option(help="Render room.png (needs OpenGL).")] = True,
     as_json: JsonOption = False,
+    start: Annotated[
+        Path | None,
+        typer.Option("--from", metavar="DIR", help="An earlier plan, to be changed as little as it can."),
+    ] = None,
+    lock: Annotated[
+        str, typer.Option(metavar="IDS", help="Panels of --from that stay: 'P1,P4', or 'all'.")
+    ] = "",
 ) -> None:
     """Plan where panels go: before and after, lists, drawings, report, pictures."""
     from treatment.planning.make import make_plan
@@ -124,7 +136,8 @@ def plan(
 
     check_folder(out, force=force)
     room, findings = _load(scene)
-    made = make_plan(room, _say)
+    keep, earlier = _earlier(start, lock, room)
+    made = make_plan(room, _say, keep=keep, earlier=earlier)
     for note in write_folder(made, out, findings, force=force, pictures=pictures, say=_say):
         _say(note)
     if as_json:
@@ -132,6 +145,25 @@ def plan(
     else:
         print_plan(_console(), made)
     _say(f"written to {out}: open {out / 'report.html'}")
+
+
+def _earlier(
+    start: Path | None, lock: str, room: Scene
+) -> tuple[tuple[Placement, ...], tuple[Placement, ...]]:
+    """Locked and other panels of an earlier plan."""
+    if start is None:
+        if lock:
+            raise typer.BadParameter("it needs --from", param_hint="--lock")
+        return (), ()
+    from treatment.present.reopen import read_placements
+
+    placements = read_placements(room, start)
+    wanted = {w.strip() for w in lock.split(",") if w.strip()}
+    unknown = wanted - {p.id for p in placements} - {"all"}
+    if unknown:
+        raise typer.BadParameter(f"the plan has no panel {', '.join(sorted(unknown))}", param_hint="--lock")
+    locked = tuple(p for p in placements if "all" in wanted or p.id in wanted)
+    return locked, tuple(p for p in placements if p not in locked)
 
 
 @app.command()

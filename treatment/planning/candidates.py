@@ -174,7 +174,11 @@ def legal_region(scene: Scene, surface: int) -> Any:
 
 
 def find_sites(
-    scene: Scene, zones: Sequence[Zone], builds: Sequence[PanelBuild], hanging: Sequence[Placement] = ()
+    scene: Scene,
+    zones: Sequence[Zone],
+    builds: Sequence[PanelBuild],
+    hanging: Sequence[Placement] = (),
+    earlier: Sequence[Placement] = (),
 ) -> Sites:
     """List the legal sites of all panel sizes.
 
@@ -188,6 +192,8 @@ def find_sites(
         Panels to place.
     hanging : sequence of Placement
         Panels that already hang; their places are taken.
+    earlier : sequence of Placement
+        Panels of an earlier plan: their places are tried as well.
 
     Returns
     -------
@@ -205,6 +211,7 @@ def find_sites(
         centres = [z.outline.centroid for z in zones if z.surface == i and len(z.route) == 1]
         for (width, height), (depth, frame) in sorted(_sizes(builds, s.kind).items()):
             table = _grid(scene, i, region, width, height, centres)
+            table = np.concatenate([table, _places(earlier, i, region, width, height)])
             bounds = bodies(s.polygon, table, depth)
             common = np.minimum(bounds[:, None, 1], taken[:, 1]) - np.maximum(bounds[:, None, 0], taken[:, 0])
             clear = ~np.all(common > 1e-3, axis=2).any(axis=1)
@@ -285,6 +292,20 @@ def _grid(
     shapely.prepare(slack)
     inside = shapely.contains(slack, shapely.box(u, v, u + width, v + height))
     return np.asarray(np.column_stack([u, v, u + width, v + height])[inside])
+
+
+def _places(earlier: Sequence[Placement], surface: int, region: Any, width: float, height: float) -> Array:
+    """Places of an earlier plan that are still legal for this size, shape (n, 4), m."""
+    slack = region.buffer(1e-4, join_style="mitre")
+    kept = [
+        p.rectangle.bounds
+        for p in earlier
+        if p.surface == surface
+        and abs(p.rectangle.width - width) < 1e-3
+        and abs(p.rectangle.height - height) < 1e-3
+        and slack.contains(p.rectangle.shape())
+    ]
+    return np.array(kept).reshape(-1, 4)
 
 
 def _symmetric(scene: Scene, surface: int) -> tuple[float | None, float | None]:

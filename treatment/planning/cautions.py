@@ -1,13 +1,70 @@
-"""What can hurt someone, from the plan's own facts. Every caution defers to local rules."""
+"""What can hurt someone, from the plan's own facts; local codes and licensed practice come first.
+
+Sources
+-------
+Working space: USA NEC 110.26 (the same in IRC E3405), for up to 150 V to ground. Recessed lamps: NEC
+410.116. Classes of reaction to fire: EN 13501-1 (from memory), ASTM E84. Hearing: NIOSH criteria for a
+recommended standard, occupational noise exposure (1998), 85 dB(A) for 8 h with 3 dB exchange; WHO/ITU-T
+H.870, 80 dB(A) for 40 h a week (from memory). Clear space round detectors and sprinklers, handling of
+fibres: from memory. Factor of five, two fixings, ventilated gap: common practice.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Final
 
+import numpy as np
+
+from treatment.bands import Array
+from treatment.planning.candidates import HEAD_SPACE, body_bounds
+from treatment.planning.fixings import FACTOR, fixing_for
 from treatment.planning.plan import Placement
-from treatment.scene.model import Scene
+from treatment.scene.model import KeepOut, Scene
+from treatment.units import format_imperial, format_metric
 
-_FIBROUS = ("wool", "glass", "fibre", "mineral")
+#: Depth, width and height of the working space before a board, m: 36 in, 30 in, 6.5 ft. NEC 110.26.
+WORKING_SPACE: Final = (0.9144, 0.762, 1.9812)
+#: Insulation stays this far from a recessed lamp, m: 3 in. NEC 410.116.
+LAMP_SPACE: Final = 0.0762
+#: Panels stay this far from a detector, m. From memory.
+DETECTOR_SPACE: Final = 0.3
+
+_FIBROUS: Final = ("wool", "fibre", "mineral")
+_FOAM: Final = ("foam", "polyurethane", "melamine")
+_LOCAL: Final = "Local codes decide"
+
+
+def daily_hours(level_dba: float) -> float:
+    """Hours a day after which a steady level fills a working day's dose of noise.
+
+    Parameters
+    ----------
+    level_dba : float
+        A-weighted level in dB.
+
+    Returns
+    -------
+    float
+        ``8 / 2**((L - 85) / 3)`` (NIOSH 1998; occupational, not a limit for leisure).
+    """
+    return float(8.0 / 2.0 ** ((level_dba - 85.0) / 3.0))
+
+
+def weekly_hours(level_dba: float) -> float:
+    """Hours a week after which a steady level fills an adult listener's dose.
+
+    Parameters
+    ----------
+    level_dba : float
+        A-weighted level in dB.
+
+    Returns
+    -------
+    float
+        ``40 / 2**((L - 80) / 3)`` (WHO/ITU-T H.870).
+    """
+    return float(40.0 / 2.0 ** ((level_dba - 80.0) / 3.0))
 
 
 def cautions_for(scene: Scene, placements: Sequence[Placement]) -> tuple[str, ...]:
@@ -23,54 +80,221 @@ def cautions_for(scene: Scene, placements: Sequence[Placement]) -> tuple[str, ..
     Returns
     -------
     tuple of str
-        One sentence or two each, the gravest first.
+        A topic, a colon and a few sentences each, the gravest first.
     """
-    said = []
-    if any(k.reason == "electrical" for k in scene.keep_outs):
-        names = ", ".join(k.name for k in scene.keep_outs if k.reason == "electrical")
-        said.append(
-            f"Electricity ({names}): keep the whole working space free, also of things that "
-            "stand on the floor, "
-            "and never cover the board. As an example, the USA's NEC 110.26 asks for 0.91 m "
-            "of depth, 0.76 m of "
-            "width and 1.98 m of height; your local code rules. Work on the board is for a "
-            "licensed electrician."
-        )
-    overhead = [p for p in placements if scene.surfaces[p.surface].kind == "ceiling"]
-    if overhead:
-        heaviest = max(p.build.mass for p in overhead)
-        mass = f" The heaviest weighs about {heaviest:.1f} kg." if heaviest else ""
-        said.append(
-            f"Load overhead ({', '.join(p.id for p in overhead)}): fix into joists or "
-            "battens, not into board "
-            f"alone, with two independent fixings each, rated for at least five times the load (common "
-            f"practice).{mass} Have a second person hold it. Local building rules apply."
-        )
-    if any(scene.surfaces[p.surface].kind == "wall" for p in placements):
-        said.append(
-            "Fixing to walls: find studs, and pipes and cables, before drilling; do not hang a panel from "
-            "plasterboard alone; two fixings each, and a stop at the bottom where a head may be below it."
-        )
-    words = " ".join(f"{p.build.description} {p.build.material.description}" for p in placements).lower()
-    if any(w in words for w in _FIBROUS):
-        said.append(
-            "Fibres: cut mineral or glass wool with gloves, long sleeves, goggles and a dust "
-            "mask (FFP2 or N95), "
-            "air the room, and wrap every face so that nothing is shed later."
-        )
-    if placements:
-        said.append(
-            "Fire: ask for the reaction-to-fire class of cloth and core (EN 13501-1, ASTM "
-            "E84, or what applies "
-            "where you live); bare foam and untreated cloth do not belong in a room with one "
-            "exit. Keep panels "
-            "75 mm or more from recessed lamps, clear of heaters, detectors, sprinklers and "
-            "vents, and out of "
-            "escape routes. Local fire rules apply."
-        )
-        said.append("Damp: on cold outer walls leave a ventilated gap behind the panel (common practice).")
-    said.append(
-        "Hearing: test signals can be loud. At 94 dB(A) an hour fills a working day's dose (NIOSH, 85 dB(A), "
-        "8 h, 3 dB exchange); turn down first, then up."
+    said = (
+        _electrical(scene, placements),
+        _overhead(scene, placements),
+        _lamps(scene, placements),
+        _fire(placements),
+        _escape(scene, placements),
+        _walls(scene, placements),
+        _fibres(placements),
+        _damp(scene, placements),
+        _hearing(),
     )
-    return tuple(said)
+    return tuple(words for words in said if words)
+
+
+def _both(metres: float) -> str:
+    return f"{format_metric(metres)} ({format_imperial(metres)})"
+
+
+def _names(things: Sequence[str]) -> str:
+    return ", ".join(dict.fromkeys(things))
+
+
+def _kept(scene: Scene, reason: str) -> list[KeepOut]:
+    return [k for k in scene.keep_outs if k.reason == reason]
+
+
+def _nearest(scene: Scene, placements: Sequence[Placement], keep: KeepOut) -> tuple[float, str] | None:
+    """Clear distance from a kept-free space to the nearest panel's body, and that panel."""
+    if not placements:
+        return None
+    space = body_bounds(scene.surfaces[keep.surface].polygon, keep.rectangle, max(keep.depth, 0.01))
+    found = []
+    for p in placements:
+        body = body_bounds(scene.surfaces[p.surface].polygon, p.rectangle, p.build.depth)
+        found.append((_distance(space, body), p.id))
+    return min(found)
+
+
+def _distance(a: Array, b: Array) -> float:
+    apart = np.maximum(0.0, np.maximum(a[0] - b[1], b[0] - a[1]))
+    return float(np.linalg.norm(apart))
+
+
+def _near_words(scene: Scene, placements: Sequence[Placement], keeps: Sequence[KeepOut], least: float) -> str:
+    """Tell how near the nearest panel comes to each kept-free space."""
+    words = []
+    for k in keeps:
+        nearest = _nearest(scene, placements, k)
+        if nearest:
+            close = ", which is too near" if nearest[0] < least - 1e-6 else ""
+            words.append(f"{nearest[1]} stays at least {_both(nearest[0])} clear of {k.name}{close}")
+    return f" Here {'; '.join(words)}." if words else ""
+
+
+def _electrical(scene: Scene, placements: Sequence[Placement]) -> str:
+    boards = _kept(scene, "electrical")
+    if not boards:
+        return ""
+    depth, width, height = WORKING_SPACE
+    short = [f"{k.name} {_both(k.depth)}" for k in boards if k.depth < depth - 5e-3]
+    less = f" The scene keeps less depth free: {_names(short)}." if short else ""
+    return (
+        f"Electricity ({_names([k.name for k in boards])}): keep the whole working space free, also of "
+        "things that stand on the floor, let the door open fully, and never cover a board, a junction box "
+        f"or a shut-off. As an example, the USA's NEC 110.26 asks for {_both(depth)} of depth, "
+        f"{_both(width)} of width and {_both(height)} of height.{less}"
+        f"{_near_words(scene, placements, boards, 0.0)} {_LOCAL}; work on the board is for a licensed "
+        "electrician."
+    )
+
+
+def _overhead(scene: Scene, placements: Sequence[Placement]) -> str:
+    above = [p for p in placements if scene.surfaces[p.surface].kind == "ceiling"]
+    if not above:
+        return ""
+    kinds: dict[str, tuple[list[str], str]] = {}
+    for p in above:
+        fixing = fixing_for(p.build, "ceiling")
+        if fixing is not None and fixing.rating is not None:
+            words = (
+                f"weighs about {p.build.mass:.1f} kg and hangs on {fixing.count} fixings, each rated for "
+                f"{fixing.rating:.0f} kg or more"
+            )
+        else:
+            words = "has no known mass: weigh it before you choose fixings"
+        kinds.setdefault(p.build.id, ([], words))[0].append(p.id)
+    each = "; ".join(f"{_names(ids)}: each {words}" for ids, words in kinds.values())
+    return (
+        f"Load overhead ({_names([p.id for p in above])}): fix into joists or battens, never into board "
+        "alone, with at least two independent fixings, so that any one may fail; a factor of "
+        f"{FACTOR:g} on the load is common practice. {each}.{_over_seats(scene, above)} Have a second person "
+        f"hold it while you fix it. {_LOCAL}, for earthquakes and children too; where a joist is in doubt "
+        "ask a licensed builder."
+    )
+
+
+def _over_seats(scene: Scene, above: Sequence[Placement]) -> str:
+    """Tell which panels hang over the area of a head."""
+    found = []
+    for p in above:
+        low, high = body_bounds(scene.surfaces[p.surface].polygon, p.rectangle, p.build.depth)
+        for seat in scene.seats:
+            reach = seat.spread + HEAD_SPACE
+            if np.all(seat.position[:2] + reach > low[:2]) and np.all(seat.position[:2] - reach < high[:2]):
+                found.append(f"{p.id} over {seat.name}")
+    return f" Over heads: {_names(found)}." if found else ""
+
+
+def _lamps(scene: Scene, placements: Sequence[Placement]) -> str:
+    lamps = _kept(scene, "luminaire")
+    above = [p for p in placements if scene.surfaces[p.surface].kind == "ceiling"]
+    if not lamps and not above:
+        return ""
+    known = f" ({_names([k.name for k in lamps])})" if lamps else ""
+    missing = "" if lamps else " The scene names no lamp: add each as a keep-out with reason luminaire."
+    return (
+        f"Lamps{known}: wool counts as insulation. Keep it {_both(LAMP_SPACE)} or more from recessed lamps "
+        "and never above one, unless it is made for contact with insulation (NEC 410.116, as an example)."
+        f"{missing}{_near_words(scene, placements, lamps, LAMP_SPACE)} {_LOCAL}; moving a lamp is for a "
+        "licensed electrician."
+    )
+
+
+def _fire(placements: Sequence[Placement]) -> str:
+    if not placements:
+        return ""
+    facings = _names([p.build.facing for p in placements if p.build.facing not in ("", "none")])
+    cover = f" of the cover ({facings})" if facings else " of any cover"
+    foam = _names([p.build.id for p in placements if any(w in _words(p) for w in _FOAM)])
+    bare = (
+        f" {foam}: foam burns fast and its smoke kills; use it only with a class for walls and ceilings."
+        if foam
+        else ""
+    )
+    return (
+        f"Fire: ask for the reaction-to-fire class{cover}, the core and the frame as built (EN 13501-1, ASTM "
+        "E84, or what applies where you live); cloth and frame decide, not the wool alone."
+        f"{bare} Bare foam and untreated cloth do not belong in a room, least of all in one with a single "
+        f"exit. Keep panels clear of heaters, chimneys and gas appliances. {_LOCAL}; ask the fire authority "
+        "where others than you use the room."
+    )
+
+
+def _escape(scene: Scene, placements: Sequence[Placement]) -> str:
+    if not placements:
+        return ""
+    detectors, vents = _kept(scene, "detector"), _kept(scene, "vent")
+    ways = _names([o.name for o in scene.openings])
+    out = f" ({ways})" if ways else ""
+    near = _near_words(scene, placements, detectors, DETECTOR_SPACE)
+    none = "" if detectors else " The scene names no detector: if there is one, add it as a keep-out."
+    air = f" Leave {_names([k.name for k in vents])} free to blow and draw." if vents else ""
+    return (
+        f"Ways out and alarms: keep doors and windows{out} free to open and to leave by. Keep panels "
+        f"{_both(DETECTOR_SPACE)} or more from smoke and gas detectors, and 0.46 m (18 in) below sprinklers."
+        f"{none}{near}{air} {_LOCAL}."
+    )
+
+
+def _walls(scene: Scene, placements: Sequence[Placement]) -> str:
+    hung = [p for p in placements if scene.surfaces[p.surface].kind == "wall"]
+    if not hung:
+        return ""
+    heaviest = max(hung, key=lambda p: p.build.mass)
+    fixing = fixing_for(heaviest.build, "wall")
+    mass = ""
+    if fixing is not None and fixing.rating is not None:
+        mass = (
+            f" The heaviest, {heaviest.id}, weighs about {heaviest.build.mass:.1f} kg: {fixing.count} "
+            f"fixings, each rated for {fixing.rating:.0f} kg or more."
+        )
+    unknown = _names([p.build.id for p in hung if not p.build.mass > 0.0])
+    weigh = f" Not known is the mass of {unknown}: weigh one." if unknown else ""
+    return (
+        "Fixing to walls: find studs, and pipes and cables, before drilling; do not hang a frame from "
+        "plasterboard alone; two fixings each, and a stop at the bottom where a head may be below."
+        f"{mass}{weigh} {_LOCAL}; a cable or pipe that you hit is for licensed trades."
+    )
+
+
+def _words(p: Placement) -> str:
+    layers = " ".join(x.kind for x in p.build.layers)
+    return f"{p.build.id} {p.build.description} {p.build.material.description} {layers}".lower()
+
+
+def _fibres(placements: Sequence[Placement]) -> str:
+    kinds = _names([p.build.id for p in placements if any(w in _words(p) for w in _FIBROUS)])
+    if not kinds:
+        return ""
+    return (
+        f"Fibres ({kinds}): cut mineral or glass wool with gloves, long sleeves, goggles and a dust mask "
+        "(FFP2 or N95), air the room, and wrap every face, the back too, so that nothing is shed later. "
+        "Old wool, and any old board or coating that may hold asbestos, is for a licensed firm; local codes "
+        "decide how offcuts are thrown away."
+    )
+
+
+def _damp(scene: Scene, placements: Sequence[Placement]) -> str:
+    flat = [p for p in placements if not p.build.air_gap and scene.surfaces[p.surface].kind != "floor"]
+    if not flat:
+        return ""
+    return (
+        "Damp: on cold outer walls, roofs and basement walls leave a ventilated gap behind the panel "
+        f"(common practice). Flat on their surface are {_names([p.id for p in flat])}: look behind them "
+        f"after the first winter. {_LOCAL}; a wet wall is for a building professional first."
+    )
+
+
+def _hearing() -> str:
+    return (
+        "Hearing: test signals can be loud; turn down first, then up. At 94 dB(A) "
+        f"{daily_hours(94.0):.0f} h fills a working day's dose, at 100 dB(A) "
+        f"{60.0 * daily_hours(100.0):.0f} min (NIOSH: 85 dB(A), 8 h, 3 dB exchange); for leisure WHO and "
+        f"ITU-T H.870 allow adults {weekly_hours(80.0):.0f} h a week at 80 dB(A), {weekly_hours(83.0):.0f} h "
+        "at 83 dB(A). Wear protection near a loudspeaker; local codes and hearing professionals come first."
+    )

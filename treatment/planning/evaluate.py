@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from treatment import bands
 from treatment.acoustics import reverberation
 from treatment.acoustics.bounces import Bounces, bounces_of, path_energy, path_levels
+from treatment.acoustics.directions import arrivals_from
 from treatment.acoustics.fresnel import SAMPLE_HZ, patch_shares
 from treatment.acoustics.image_sources import Paths, find_paths, retrace
 from treatment.acoustics.zones import SAMPLES, seat_samples
@@ -24,6 +25,8 @@ from treatment.scene.model import Scene
 
 #: A path that passes an outline or inner corner this closely may or may not exist in the real room (m).
 MARGINAL = 0.05
+#: Sine of the azimuth from which on a reflection counts as lateral: 30 degrees off the median plane.
+LATERAL = 0.5
 #: Bounces worked on at once: arrays that fit the processor's cache are three times faster.
 _CHUNK = 1000
 
@@ -282,7 +285,7 @@ def middle_time(times: dict[str, Array | None]) -> float:
     return float(np.mean([t[middle] for t in times.values() if t is not None]))
 
 
-def evaluate(scene: Scene, placements: Sequence[Placement] = ()) -> Evaluation:
+def evaluate(scene: Scene, placements: Sequence[Placement] = (), *, order: int = 2) -> Evaluation:
     """Work out what the room does with these panels in it.
 
     Parameters
@@ -291,6 +294,8 @@ def evaluate(scene: Scene, placements: Sequence[Placement] = ()) -> Evaluation:
         The room.
     placements : sequence of Placement
         The panels; none for the room as it is.
+    order : int
+        Highest number of reflections that are traced to the seats' centres, 1 to 3.
 
     Returns
     -------
@@ -303,7 +308,7 @@ def evaluate(scene: Scene, placements: Sequence[Placement] = ()) -> Evaluation:
     times = reverberation_times(scene, areas, np.array([r.absorption for r in rows]))
     schroeder = reverberation.schroeder_frequency(middle_time(times), scene.enclosure.volume)
     target = target_range(scene.target_use, scene.enclosure.volume)
-    arrivals = _arrivals(scene, patches)
+    arrivals = _arrivals(scene, patches, order)
     return Evaluation(
         scene,
         tuple(placements),
@@ -320,12 +325,16 @@ def evaluate(scene: Scene, placements: Sequence[Placement] = ()) -> Evaluation:
     )
 
 
-def _arrivals(scene: Scene, patches: Sequence[Patch]) -> Arrivals:
+def _arrivals(scene: Scene, patches: Sequence[Patch], order: int) -> Arrivals:
     receivers = np.array([s.position for s in scene.seats]).reshape(-1, 3)
-    paths, bounces = seen_paths(scene, receivers)
+    paths, bounces = seen_paths(scene, receivers, order)
     energy = reflected_energy(scene, paths, patches)
     level = path_levels(paths, energy, scene.air.attenuation_db_per_m())
     delay = (paths.length - paths.direct) / scene.air.speed_of_sound * 1e3
+    sources = np.array([s.position for s in scene.loudspeakers]).reshape(-1, 3)
+    direction = arrivals_from(paths, sources, receivers)
+    lateral = (paths.order > 0) & (np.abs(np.sin(np.radians(direction[:, 0]))) >= LATERAL)
+    lateral &= np.abs(direction[:, 1]) < 30.0
     names: list[list[str]] = [[] for _ in range(len(paths))]
     for b in range(len(bounces.path)):
         surface = int(bounces.surface[b])
@@ -346,6 +355,8 @@ def _arrivals(scene: Scene, patches: Sequence[Patch]) -> Arrivals:
         frozen(level),
         frozen(paths.clearance),
         tuple(verdict(int(o), float(d), v) for o, d, v in zip(paths.order, delay, level, strict=True)),
+        frozen(direction),
+        lateral,
     )
 
 

@@ -110,6 +110,7 @@ def nest_sheets(pieces: Sequence[_Size], sheet: _Size, *, kerf: float = 0.0, tur
     PlanError
         When a piece does not fit a sheet.
     """
+    pieces = _whole(pieces)
     tries = sorted(
         (sum(h for h, _ in rows), n, rows)
         for n, rows in enumerate(_arrangements(pieces, sheet, kerf, turn=turn))
@@ -157,6 +158,7 @@ def nest_roll(pieces: Sequence[_Size], width: float, *, turn: bool = True) -> Ne
     """
     if not pieces:
         return Nesting((), 0, (width, 0.0), 0.0, 0.0)
+    pieces = _whole(pieces)
     _, _, rows = min(
         (sum(h for h, _ in rows), n, rows)
         for n, rows in enumerate(_arrangements(pieces, (width, math.inf), 0.0, turn=turn))
@@ -171,6 +173,11 @@ def nest_roll(pieces: Sequence[_Size], width: float, *, turn: bool = True) -> Ne
     # Two pieces that are both wider than half the roll, however they lie, never stand side by side.
     alone = sum(s for s, n in zip(sides, narrow, strict=True) if n > width / 2.0 + _SLACK)
     return Nesting(tuple(placed), 1, (width, y), max(area / width, alone, *sides), area)
+
+
+def _whole(pieces: Sequence[_Size]) -> list[_Size]:
+    """Sizes in whole micrometres, so that equal pieces are one kind."""
+    return [(round(w, 6), round(h, 6)) for w, h in pieces]
 
 
 def _is_turned(piece: _Size, lies: _Size) -> bool:
@@ -188,7 +195,7 @@ def _arrangements(pieces: Sequence[_Size], sheet: _Size, kerf: float, *, turn: b
     """Rows for each choice of which kinds of piece are turned."""
     kinds: dict[_Size, list[int]] = {}
     for i, (w, h) in enumerate(pieces):
-        kinds.setdefault((round(w, 6), round(h, 6)), []).append(i)
+        kinds.setdefault((w, h), []).append(i)
     choices: list[list[int]] = []  # how many of each kind are turned
     for (w, h), members in kinds.items():
         upright = w <= sheet[0] + _SLACK and h <= sheet[1] + _SLACK

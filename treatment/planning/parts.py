@@ -20,6 +20,8 @@ _SCREWS: Final = "wood screws for the corners of frames"
 _STAPLES: Final = "staples"
 #: Distance of staples along the cloth's edge (m). Common practice.
 _STAPLE: Final = 0.05
+#: A wider roll is named when it saves at least a tenth of the cloth's area.
+_WORTH: Final = 0.9
 
 
 @dataclass(frozen=True)
@@ -69,6 +71,10 @@ def _number(n: float, noun: str) -> str:
     return f"{n:g} {noun}{'' if n == 1 else 's'}"
 
 
+def _percent(share: float) -> str:
+    return f"{max(0.0, 100.0 * share):.0f} %"
+
+
 def _bound_words(number: float, bound: float, unit: str) -> str:
     if number <= bound + 1e-6:
         return "no way of cutting needs less"
@@ -105,7 +111,7 @@ def _saw(source: Source, cuts: Sequence[Cut], stock: Stock) -> tuple[list[Part],
     note = (
         f"{source.name}: {_number(len(pieces), 'piece')} from {_number(number, 'board')}, "
         f"{sawing.bought:.1f} m; {_bound_words(sawing.bought, sawing.bound, 'm')}; "
-        f"{100.0 * sawing.waste:.0f} % is left over."
+        f"{_percent(sawing.waste)} is left over."
     )
     return lines, uses, note
 
@@ -123,13 +129,25 @@ def _nest(source: Source, cuts: Sequence[Cut], stock: Stock) -> tuple[list[Part]
             f"included in the panels; from a roll {source.width:.2f} m wide",
         )
         words = f"{nesting.size[1]:.2f} m of cloth; {_bound_words(nesting.size[1], nesting.bound, 'm')}"
+        words += _wider_words(sizes, nesting)
     else:
         kerf = stock.kerf if source.kind == "sheet" else 0.0
         nesting = nest_sheets(sizes, (source.width, source.length), kerf=kerf)
         line, words = _sheets(source, nesting, stock)
-    count, left = _number(len(pieces), "piece"), f"{100.0 * nesting.waste:.0f} %"
+    count, left = _number(len(pieces), "piece"), _percent(nesting.waste)
     note = f"{source.name}: {count} from {words}; {left} is left over."
     return [line], _uses(source, nesting, pieces), note
+
+
+def _wider_words(sizes: Sequence[tuple[float, float]], nesting: Nesting) -> str:
+    """Tell when a roll that is a little wider saves a good part of the cloth."""
+    wider = min((max(s) for s in sizes if max(s) > nesting.size[0]), default=0.0)
+    if not wider:
+        return ""
+    metres = nest_roll(sizes, wider).size[1]
+    if metres * wider > _WORTH * nesting.size[0] * nesting.size[1]:
+        return ""
+    return f"; a roll {wider:.2f} m wide or more would need {metres:.2f} m"
 
 
 def _sheets(source: Source, nesting: Nesting, stock: Stock) -> tuple[Part, str]:

@@ -104,6 +104,10 @@ class Arrivals:
         passes one within a few centimetres is marginal.
     verdict : tuple of str
         ``direct``, ``treat``, ``note`` or ``leave`` by the early-reflection criterion.
+    direction_deg : numpy.ndarray
+        Azimuth (0 toward the screen, positive to the left) and elevation at the seat, shape (n, 2).
+    lateral : numpy.ndarray
+        Shape (n,), bool: reflections that reach the seat from the side. Listeners differ about them.
     """
 
     source: Indices
@@ -117,6 +121,8 @@ class Arrivals:
     level_db: Array
     clearance: Array
     verdict: tuple[str, ...]
+    direction_deg: Array
+    lateral: NDArray[np.bool_]
 
 
 @dataclass(frozen=True, eq=False)

@@ -53,6 +53,8 @@ class Problem:
         Pressure reflection factor of each bare surface, shape (surfaces, 4).
     apart : numpy.ndarray
         Whether a site and its mirrored one can both be used, shape (g,), bool.
+    known : numpy.ndarray
+        Whether a site is that of a panel of an earlier plan, shape (g,), bool.
     hanging : tuple of Placement
         Panels that already hang.
     """
@@ -70,6 +72,7 @@ class Problem:
     added_area: Array
     wall_factor: Array
     apart: NDArray[np.bool_]
+    known: NDArray[np.bool_]
     hanging: tuple[Placement, ...] = ()
 
     def times(self, absorption_area: Array) -> Array:
@@ -130,7 +133,9 @@ def worth_trying(builds: Sequence[PanelBuild]) -> tuple[PanelBuild, ...]:
     return tuple(kept)
 
 
-def state_problem(scene: Scene, hanging: tuple[Placement, ...] = ()) -> Problem:
+def state_problem(
+    scene: Scene, hanging: tuple[Placement, ...] = (), earlier: tuple[Placement, ...] = ()
+) -> Problem:
     """Turn a scene into arrays for the choice.
 
     Parameters
@@ -139,6 +144,8 @@ def state_problem(scene: Scene, hanging: tuple[Placement, ...] = ()) -> Problem:
         The room; it needs a loudspeaker, a seat and a build.
     hanging : tuple of Placement
         Panels that already hang and stay.
+    earlier : tuple of Placement
+        Panels of an earlier plan, which is changed as little as it can be.
 
     Returns
     -------
@@ -158,7 +165,7 @@ def state_problem(scene: Scene, hanging: tuple[Placement, ...] = ()) -> Problem:
     if not builds:
         raise PlanError("no panel may be built", where="panels", hint="name at least one build")
     field_ = early_field(scene, hanging)
-    sites = find_sites(scene, field_.zones, builds, hanging)
+    sites = find_sites(scene, field_.zones, builds, hanging, earlier)
     kinds = [s.kind for s in scene.surfaces]
     sizes = np.round(sites.rectangle[:, 2:] - sites.rectangle[:, :2], 6)
     allowed = np.zeros((len(sites), len(builds)), dtype=bool)
@@ -183,6 +190,7 @@ def state_problem(scene: Scene, hanging: tuple[Placement, ...] = ()) -> Problem:
         _added_area(scene, sites, builds),
         np.sqrt(1.0 - np.array([s.material.capped for s in scene.surfaces])[:, CRITERION_BANDS]),
         _apart(sites),
+        _known(sites, earlier),
         hanging,
     )
 
@@ -199,3 +207,11 @@ def _apart(sites: Sites) -> NDArray[np.bool_]:
     partner = sites.body[sites.mirror]
     common = np.minimum(sites.body[:, 1], partner[:, 1]) - np.maximum(sites.body[:, 0], partner[:, 0])
     return np.asarray((sites.mirror >= 0) & ~np.all(common > 1e-3, axis=1), dtype=bool)
+
+
+def _known(sites: Sites, earlier: Sequence[Placement]) -> NDArray[np.bool_]:
+    known = np.zeros(len(sites), dtype=bool)
+    for p in earlier:
+        same = np.all(np.abs(sites.rectangle - np.array(p.rectangle.bounds)) < 1e-3, axis=1)
+        known |= same & (sites.surface == p.surface)
+    return known

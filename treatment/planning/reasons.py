@@ -10,7 +10,7 @@ from treatment import bands
 from treatment.acoustics.zones import SAMPLES
 from treatment.geometry.polygon import Rectangle
 from treatment.planning.candidates import EDGE_MARGIN
-from treatment.planning.optimise import Choice
+from treatment.planning.greedy import Choice
 from treatment.planning.plan import Blocked, Evaluation, Placement
 from treatment.planning.problem import Problem
 from treatment.planning.targets import CRITERION_BANDS
@@ -35,7 +35,7 @@ def placements_of(problem: Problem, choices: Sequence[Choice]) -> tuple[Placemen
     tuple of Placement
         ``P1``, ``P2``, ... in the same order.
     """
-    first = len(problem.hanging) + 1
+    first = 1 + max((_number(p.id) for p in problem.hanging), default=0)
     made = []
     for n, choice in enumerate(choices):
         reasons = [*_early_reasons(problem, choice), *_reverberation_reasons(choice)]
@@ -49,6 +49,12 @@ def placements_of(problem: Problem, choices: Sequence[Choice]) -> tuple[Placemen
             )
         )
     return tuple(made)
+
+
+def _number(panel: str) -> int:
+    """Number in a panel's id; 0 when it has none."""
+    digits = "".join(c for c in panel if c.isdigit())
+    return int(digits) if digits else 0
 
 
 def _early_reasons(problem: Problem, choice: Choice) -> list[str]:

@@ -13,7 +13,7 @@ from treatment.errors import PlanError
 from treatment.materials.build import PanelBuild
 from treatment.planning import rewrite
 from treatment.planning.evaluate import evaluate
-from treatment.planning.hanging import suggest_place
+from treatment.planning.suggest import suggest_place
 from treatment.planning.plan import Placement
 from treatment.present.browser_draft import Draft, HungPanel
 from treatment.scene.model import Scene

@@ -252,8 +252,8 @@ def _numbers(outcome: Outcome) -> dict[str, Any]:
     before, after, budget = plan.before, plan.after, plan.scene.budget
     return {
         "answer": list(answer(plan)),
-        "volume": f"{after.volume:.1f} m3",
-        "surface": f"{after.surface_area:.1f} m2",
+        "volume": f"{after.volume:.1f} m³",
+        "surface": f"{after.surface_area:.1f} m²",
         "schroeder": round(after.schroeder_hz),
         "target": {
             "lower": numbers(after.target.lower, 3),

@@ -19,16 +19,17 @@ _LONGEST_ANSWER: Final = 4_000_000
 
 
 async def plan_apart(
-    room: Path, locked: Sequence[HungPanel], say: Callable[[str], Awaitable[None]]
+    room: Path, panels: Sequence[HungPanel], say: Callable[[str], Awaitable[None]]
 ) -> tuple[HungPanel, ...]:
-    """Choose panels, beside those that are locked.
+    """Choose panels.
 
     Parameters
     ----------
     room : Path
         A room file.
-    locked : sequence of HungPanel
-        Stay where they are; the budget is less by their price.
+    panels : sequence of HungPanel
+        Those that are locked stay where they are; the places of the others are preferred, so that little
+        changes.
     say : async callable
         Told what is being done.
 
@@ -56,7 +57,7 @@ async def plan_apart(
     assert process.stdin is not None
     assert process.stdout is not None
     try:
-        process.stdin.write(json.dumps([str(room), [panel_document(p) for p in locked]]).encode())
+        process.stdin.write(json.dumps([str(room), [panel_document(p) for p in panels]]).encode())
         process.stdin.close()
         while line := await process.stdout.readline():
             told: Any = json.loads(line)
@@ -90,30 +91,21 @@ def _tell(line: dict[str, Any]) -> None:
     sys.stdout.flush()
 
 
-def _chosen(path: Path, locked: list[HungPanel]) -> list[HungPanel]:
-    from treatment.planning.optimise import choose
-    from treatment.planning.problem import state_problem
-    from treatment.planning.reasons import placements_of
+def _chosen(path: Path, panels: list[HungPanel]) -> list[HungPanel]:
+    from treatment.planning.make import make_plan
     from treatment.present.browser_work import builds_of
     from treatment.scene.load import load_scene
 
-    _tell({"say": "Reading the room"})
+    _tell({"say": "reading the room"})
     scene, _ = load_scene(path)
-    hanging, lost = placements(locked, scene, builds_of(scene))
+    builds = builds_of(scene)
+    locked = [p for p in panels if p.locked]
+    keep, lost = placements(locked, scene, builds)
     if lost:
         raise PlanError(lost[0].message, hint=lost[0].hint)
-    spent = sum(p.build.price for p in hanging)
-    if scene.budget is not None:
-        left = scene.budget.amount - spent
-        if left <= 0.0:
-            raise PlanError("the locked panels use up the budget", hint="unlock one, or raise the budget")
-        scene = replace(scene, budget=replace(scene.budget, amount=left))
-    _tell({"say": "Tracing reflections, and listing the places where a panel may hang"})
-    problem = state_problem(scene, hanging)
-    _tell({"say": f"Choosing among {len(problem.sites)} places and {len(problem.builds)} builds"})
-    found = list(locked)
+    earlier, _ = placements([p for p in panels if not p.locked], scene, builds)
+    plan = make_plan(scene, lambda words: _tell({"say": words}), keep=keep, earlier=earlier)
     taken = {p.id for p in locked}
     free = (name for i in range(1, 10_000) if (name := f"P{i}") not in taken)
-    for placement in placements_of(problem, choose(problem)):
-        found.append(hung(replace(placement, id=next(free)), scene))
-    return found
+    new = [hung(replace(p, id=next(free)), scene) for p in plan.placements[len(keep) :]]
+    return [*locked, *new]

@@ -14,7 +14,7 @@ from treatment.materials.builds import load_builds
 from treatment.materials.library import load_library
 from treatment.planning.cautions import cautions_for
 from treatment.planning.evaluate import evaluate
-from treatment.planning.hanging import can_hang, check_hanging
+from treatment.planning.legal import review_placements
 from treatment.planning.make import assemble
 from treatment.planning.plan import Evaluation, Placement, Plan
 from treatment.planning.reasons import blocked_reflections
@@ -123,8 +123,8 @@ class Worker:
             self._before = evaluate(scene)
         before = self._before
         placed, homeless = placements(draft.panels, scene, builds_of(scene))
-        hanging = check_hanging(scene, placed)
-        counted = can_hang(placed, hanging)
+        hanging = review_placements(scene, placed)
+        counted = _that_can_hang(placed, hanging)
         after = evaluate(scene, counted) if counted else before
         plan = Plan(
             scene, counted, before, after, (), (), cautions_for(scene, counted),
@@ -165,6 +165,12 @@ def whole_plan(outcome: Outcome) -> Plan:
         Made as the command makes it.
     """
     return assemble(outcome.scene, outcome.plan.placements)
+
+
+def _that_can_hang(placed: Sequence[Placement], findings: Sequence[Finding]) -> tuple[Placement, ...]:
+    """Panels without an error. Of two in one place the earlier one counts: it was there first."""
+    wrong = {f.where.split(", ")[-1] for f in findings if f.severity == "error"}
+    return tuple(p for p in placed if p.id not in wrong)
 
 
 def _over_budget(plan: Plan) -> list[Finding]:

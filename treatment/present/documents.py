@@ -120,6 +120,9 @@ def predict_document(evaluation: Evaluation, findings: Sequence[Finding] = ()) -
                 "level_db": numbers(a.level_db[i], 4),
                 "verdict": a.verdict[i],
                 "clearance_m": numbers(a.clearance[i]),
+                "azimuth_deg": numbers(a.direction_deg[i, 0], 2),
+                "elevation_deg": numbers(a.direction_deg[i, 1], 2),
+                "lateral": bool(a.lateral[i]),
             }
             for i in range(len(a.order))
         ],

@@ -40,8 +40,35 @@ def reopen_plan(folder: Path) -> Plan:
             hint="give a room file, or a folder that `plan` wrote",
         )
     scene, _ = load_scene(folder / SCENE_COPY)
+    return assemble(scene, read_placements(scene, folder))
+
+
+def read_placements(scene: Scene, folder: Path) -> tuple[Placement, ...]:
+    """Read the placements of a plan into a room, which may have been edited since.
+
+    Parameters
+    ----------
+    scene : Scene
+        The room.
+    folder : Path
+        Written by ``plan``.
+
+    Returns
+    -------
+    tuple of Placement
+        As they stand in plan.json.
+
+    Raises
+    ------
+    PlanError
+        When the folder holds no plan, or the room lacks a surface or a build that it names.
+    """
+    if not written_by_us(folder):
+        raise PlanError(
+            "this folder holds no plan", where=str(folder), hint="give a folder that `plan` wrote"
+        )
     document = json.loads((folder / "plan.json").read_text(encoding="utf-8"))
-    return assemble(scene, tuple(_placement(scene, p, folder) for p in document["placements"]))
+    return tuple(_placement(scene, p, folder) for p in document["placements"])
 
 
 def _placement(scene: Scene, data: dict[str, Any], folder: Path) -> Placement:

@@ -31,9 +31,15 @@ ARRIVAL_COLUMNS: Final = (
     *(f"after_{band}_db" for band in BAND_COLUMNS),
 )  # fmt: skip
 REVERBERATION_COLUMNS: Final = ("quantity", "state", *BAND_COLUMNS)
-SHOPPING_COLUMNS: Final = ("item", "quantity", "unit", "unit_price", "total", "currency", "note")
+SHOPPING_COLUMNS: Final = (
+    "item", "quantity", "unit", "unit_price", "total", "own_total", "currency", "note",
+)  # fmt: skip
 CUT_COLUMNS: Final = (
     "part", "material", "length_m", "length_text", "width_m", "width_text", "count", "panels",
+)  # fmt: skip
+STOCK_COLUMNS: Final = (
+    "kind", "material", "number", "length_m", "length_text", "width_m", "width_text", "cut", "cut_text",
+    "left_over",
 )  # fmt: skip
 
 
@@ -255,6 +261,7 @@ def shopping_table(plan: Plan) -> pd.DataFrame:
             "unit": s.unit,
             "unit_price": s.unit_price,
             "total": s.total,
+            "own_total": s.bought,
             "currency": plan.currency,
             "note": s.note,
         }
@@ -290,3 +297,46 @@ def cuts_table(plan: Plan) -> pd.DataFrame:
         for c in plan.cuts
     ]
     return _frame(rows, CUT_COLUMNS)
+
+
+def stock_table(plan: Plan) -> pd.DataFrame:
+    """List which pieces come from which board, slab, sheet or length of cloth.
+
+    Parameters
+    ----------
+    plan : Plan
+        Any plan.
+
+    Returns
+    -------
+    pandas.DataFrame
+        One row for all that are cut alike, `STOCK_COLUMNS`. ``cut`` and ``cut_text`` list the pieces in
+        the order of cutting, length first; ``left_over`` is a share.
+    """
+    rows: list[dict[str, object]] = [
+        {
+            "kind": u.kind,
+            "material": u.material,
+            "number": u.number,
+            "length_m": round(u.length, 4),
+            "length_text": _both(u.length),
+            "width_m": round(u.width, 4),
+            "width_text": _both(u.width),
+            "cut": "; ".join(f"{part} {a:.4f} x {b:.4f}" for part, a, b in u.pieces),
+            "cut_text": "; ".join(_repeated([f"{part} {_both(a)}" for part, a, _ in u.pieces])),
+            "left_over": round(u.waste, 4),
+        }
+        for u in plan.stock
+    ]
+    return _frame(rows, STOCK_COLUMNS)
+
+
+def _repeated(words: list[str]) -> list[str]:
+    """Equal neighbours counted: ``3 x frame end 0.60 m``."""
+    found: list[tuple[str, int]] = []
+    for word in words:
+        if found and found[-1][0] == word:
+            found[-1] = (word, found[-1][1] + 1)
+        else:
+            found.append((word, 1))
+    return [f"{n} x {word}" if n > 1 else word for word, n in found]

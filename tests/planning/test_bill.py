@@ -1,0 +1,293 @@
+"""The bill: every panel's pieces once, masses and areas by hand, prices of one's own, shipped scenes."""
+
+from collections import Counter
+from dataclasses import replace
+from itertools import product
+from pathlib import Path
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from treatment.errors import TreatmentError
+from treatment.geometry.polygon import Rectangle
+from treatment.materials.builds import load_builds
+from treatment.materials.library import load_library
+from treatment.materials.stock import INCH, METRIC, stock_for
+from treatment.planning.bill import make_bill, priced_builds
+from treatment.planning.fixings import fixing_for
+from treatment.planning.make import make_plan
+from treatment.planning.plan import Placement
+from treatment.planning.prices import Price, Prices, read_prices
+from treatment.scene.load import load_scene
+
+BUILDS = {b.id: b for b in load_builds(load_library())}
+SCENES = Path(__file__).parents[2] / "scenes"
+
+
+def hung(*names):
+    made = []
+    for n, name in enumerate(names):
+        b = BUILDS[name]
+        made.append(Placement(f"P{n + 1}", b, 2, Rectangle(0.5, 0.5, b.outer_width, b.outer_height)))
+    return made
+
+
+def item(bill, start):
+    return next(s for s in bill.shopping if s.item.startswith(start))
+
+
+def check_pieces(bill, placements, stock):
+    """Every piece of the cut list lies in the stock plan exactly once, and every board holds its pieces."""
+    listed, placed = Counter(), Counter()
+    for c in bill.cuts:
+        listed[c.part, c.material, round(c.length, 6), round(c.width, 6)] += c.count
+    for u in bill.stock:
+        for part, length, width in u.pieces:
+            placed[part, u.material, round(length, 6), round(width, 6)] += u.number
+        if u.kind == "board":
+            needed = sum(p[1] for p in u.pieces) + (len(u.pieces) - 1) * stock.kerf + stock.trim
+            assert needed <= u.length + 1e-3
+            assert all(p[2] <= u.width + 1e-9 for p in u.pieces)
+        else:
+            assert sum(p[1] * p[2] for p in u.pieces) <= u.length * u.width + 1e-6
+    assert listed == placed
+    for p in placements:
+        frame = [c for c in bill.cuts if p.id in c.panels and c.part.startswith("frame")]
+        around = sum(c.length * c.count / len(c.panels) for c in frame)
+        b = p.build
+        if b.frame_thickness:
+            assert around == pytest.approx(2 * (b.width + b.height + 2 * b.frame_thickness), abs=5e-3)
+
+
+@pytest.mark.parametrize("stock", [METRIC, INCH], ids=["metric", "inch"])
+def test_every_shipped_build_can_be_cut(stock):
+    placements = hung(*BUILDS)
+    bill = make_bill(placements, stock=stock)
+    check_pieces(bill, placements, stock)
+    assert sum(s.total for s in bill.shopping) == pytest.approx(sum(p.build.price for p in placements))
+
+
+@settings(max_examples=25, deadline=None)
+@given(
+    st.floats(0.1, 4.0), st.floats(0.1, 4.0), st.floats(0.02, 0.35), st.floats(0.004, 0.06),
+    st.integers(1, 9), st.sampled_from([METRIC, INCH]),
+)  # fmt: skip
+def test_any_size_can_be_cut(width, height, depth, frame, count, stock):
+    layer = replace(BUILDS["wool-50"].layers[0], thickness=depth)
+    build = replace(
+        BUILDS["wool-50"], width=width, height=height, thickness=depth, frame_thickness=frame, layers=(layer,)
+    )
+    bill = make_bill([Placement(f"P{n}", build, 0, Rectangle(0, 0, 1, 1)) for n in range(count)], stock=stock)
+    slabs = [c for c in bill.cuts if c.part.startswith("slab")]
+    area = sum(c.length * c.width * c.count for c in slabs)
+    assert area == pytest.approx(count * width * height, rel=0.045)  # 2 % give in both directions
+    placed = sum(len(u.pieces) * u.number for u in bill.stock)
+    assert placed == sum(c.count for c in bill.cuts)
+
+
+def test_slabs_stay_uncut_and_packs_are_rounded_up():
+    bill = make_bill(hung(*["wool-100"] * 5))
+    assert {c.part for c in bill.cuts if "slab" in c.part} == {"slab, uncut"}
+    slabs = item(bill, "slab of stone wool 100 mm")
+    assert (slabs.quantity, slabs.unit) == (2, "pack")  # 5 slabs, 4 in a pack of 0.4 m
+    own = replace(METRIC, packs={100: 5})
+    assert item(make_bill(hung(*["wool-100"] * 5), stock=own), "slab").quantity == 1
+
+
+def test_square_panels_share_a_slab_and_large_ones_join_slabs():
+    two = make_bill(hung("cloud-square-50-gap-100", "cloud-square-50-gap-100"))
+    assert [(u.number, len(u.pieces)) for u in two.stock if u.kind == "slab"] == [(1, 2)]
+    screen = make_bill(hung("screen-100"))  # 1.2 x 1.8 m: three of 1.2 x 0.6 m
+    assert [(c.part, c.count) for c in screen.cuts if "slab" in c.part] == [("slab, uncut", 3)]
+
+
+def test_frame_by_hand():
+    """0.6 x 1.2 m slab, 18 mm boards: sides 1.236 m, ends 0.600 m; cloth 0.636 + 2 (0.05 + 0.03) m."""
+    bill = make_bill(hung("wool-50"))
+    sizes = {c.part: (round(c.length, 4), round(c.width, 4), c.count) for c in bill.cuts}
+    assert sizes["frame side"] == (1.236, 0.05, 2)
+    assert sizes["frame end"] == (0.6, 0.05, 2)
+    assert sizes["cloth"] == (1.396, 0.796, 1)
+
+
+def test_true_sizes_of_nominal_boards():
+    """American Softwood Lumber Standard PS 20, dry: 1 x 4 is 3/4 x 3 1/2 in, 2 x 4 is 1 1/2 x 3 1/2 in."""
+    true = {b.name: (1000 * b.thickness, 1000 * b.width) for b in INCH.boards}
+    assert true["1x4"] == pytest.approx((19.05, 88.9))
+    assert true["2x4"] == pytest.approx((38.1, 88.9))
+    assert true["1x6"] == pytest.approx((19.05, 139.7))
+    assert INCH.board_for(0.018, 0.05).name == "1x3"
+    assert INCH.board_for(0.018, 0.10).name == "1x6"  # 89 mm would let 100 mm of wool stand out
+    assert METRIC.board_for(0.018, 0.05).name == "22 x 75"
+    assert METRIC.board_for(0.018, 0.5) is None
+    assert METRIC.board_for(0.030, 0.05) is None
+    assert "19 x 89 mm" in next(b for b in INCH.boards if b.name == "1x4").words
+
+
+def test_units_choose_the_trade():
+    assert stock_for("in") is stock_for("ft") is INCH
+    assert all(stock_for(u) is METRIC for u in ("m", "cm", "mm"))
+
+
+def test_strips_of_a_sheet_where_no_board_is_wide_enough():
+    layer = replace(BUILDS["wool-50"].layers[0], thickness=0.3)
+    build = replace(BUILDS["wool-50"], thickness=0.3, layers=(layer,))
+    bill = make_bill([Placement("P1", build, 0, Rectangle(0, 0, 1, 1))])
+    assert {u.kind for u in bill.stock} == {"sheet", "slab", "roll"}
+
+
+def test_fixings_by_hand():
+    """6.8 kg: overhead each fixing holds 5 x 6.8 = 34 -> 35 kg; on a wall two share it: 17 -> 20 kg."""
+    build = replace(BUILDS["wool-100"], mass=6.8)
+    above, wall = fixing_for(build, "ceiling"), fixing_for(build, "wall")
+    assert (above.count, above.rating) == (4, 35.0)
+    assert (wall.count, wall.rating) == (2, 20.0)
+    assert fixing_for(build, "floor") is None
+    assert fixing_for(replace(build, mass=0.0), "ceiling").rating is None
+    for mass, kind in product((0.3, 2.0, 7.4, 35.0), ("wall", "ceiling")):
+        fixing = fixing_for(replace(build, mass=mass), kind)
+        share = 1 if kind == "ceiling" else fixing.count
+        assert fixing.rating >= 5.0 * mass / share
+        assert fixing.count >= 2
+
+
+@pytest.mark.parametrize("name", ["garden-room", "attic", "basement"])
+@pytest.mark.parametrize("stock", [METRIC, INCH], ids=["metric", "inch"])
+def test_shipped_scenes_are_sawn_within_one_board_of_the_bound(plans, name, stock):
+    plan = plans(name)
+    bill = make_bill(plan.placements, plan.scene, stock=stock)
+    check_pieces(bill, plan.placements, stock)
+    assert sum(s.total for s in bill.shopping) == pytest.approx(plan.cost)
+    boards = {}
+    for u in bill.stock:
+        if u.kind == "board":
+            metres, used = boards.get(u.material, (0.0, 0.0))
+            least = sum(p[1] + stock.kerf for p in u.pieces) * u.number
+            boards[u.material] = metres + u.number * u.length, used + least
+    assert boards
+    for metres, used in boards.values():
+        # The bound by length alone, by hand: pieces with their cuts, from the longest board.
+        bound = used * min(x / (x - stock.trim + stock.kerf) for x in stock.lengths)
+        assert metres >= bound - 1e-6
+    assert all("no way of cutting needs less" in n for n in bill.notes if n.startswith("board"))
+
+
+@pytest.fixture(scope="module")
+def plans():
+    made = {}
+
+    def get(name):
+        if name not in made:
+            made[name] = make_plan(load_scene(SCENES / f"{name}.toml")[0])
+        return made[name]
+
+    return get
+
+
+OWN = Prices(
+    (
+        Price("board", 1.5, "m", "2025-03-31"),
+        Price("slab of stone wool 50 mm", 24.0),
+        Price("open-weave fabric", 9.0, "m", "2024-11-02"),
+        Price("fleece", 2.0),
+        Price("overhead fixing", 1.0),
+        Price("wood screws", 0.05),
+        Price("staples", 0.01),
+    )
+)
+
+
+def test_own_prices_by_hand():
+    bill = make_bill(hung("wool-50"), prices=OWN)
+    by = {s.item.split(",")[0].split(" (")[0]: s for s in bill.shopping}
+    assert by["board 22 x 75"].bought == pytest.approx(4.0 * 1.5)  # two boards of 2 m, each 1.236 + 0.600 m
+    assert by["slab of stone wool 50 mm"].bought == 24.0
+    assert by["open-weave fabric"].bought == pytest.approx(0.8 * 9.0)  # 0.796 m, in steps of 0.1 m
+    assert bill.bought == pytest.approx(sum(s.bought for s in bill.shopping if s.bought is not None))
+    assert sum(s.total for s in bill.shopping) == BUILDS["wool-50"].price  # panels carry the plan's money
+    assert any("2024-11-02" in n for n in bill.notes)
+    assert not any("No usable price" in n for n in bill.notes)
+
+
+def test_missing_unused_and_unfitting_prices_are_said():
+    prices = Prices(
+        (Price("open-weave fabric", 9.0, "kg"), Price("carpet tape", 3.0), Price("board 1x4", 2.0))
+    )
+    notes = " ".join(make_bill(hung("wool-50"), prices=prices).notes)
+    assert "No usable price of your own for: board 22 x 75" in notes
+    assert "carpet tape" in notes
+    assert "board 1x4" in notes  # no 22 x 75
+    fabric = item(make_bill(hung("wool-50"), prices=prices), "open-weave")
+    assert fabric.bought is None
+    assert "kg" in fabric.note
+
+
+def test_own_prices_become_prices_of_panels():
+    wool, felt, deep = (BUILDS[n] for n in ("wool-50", "felt-25", "wool-100"))
+    priced = priced_builds([wool, felt, deep], Prices((*OWN.rows, Price("felt-25", 11.0, "", "2025-01-01"))))
+    eight = make_bill(hung(*["wool-50"] * 8), prices=OWN)
+    assert priced[0].price == pytest.approx(eight.bought / 8, abs=0.005)
+    assert priced[0].price != wool.price
+    assert priced[1].price == 11.0
+    assert "2025-01-01" in priced[1].price_note
+    assert priced[2] is deep  # its slab has no price: the table's price stays
+    placements = [replace(p, build=priced[0]) for p in hung("wool-50", "wool-50")]
+    bill = make_bill(placements, prices=OWN)
+    assert sum(s.total for s in bill.shopping) == pytest.approx(sum(p.build.price for p in placements))
+
+
+def test_longest_name_wins_and_words_end():
+    prices = Prices((Price("board", 1.0), Price("Board  1X4", 2.0), Price("fle", 9.0)))
+    assert prices.find("board 1x4 (3/4 x 3 1/2 in, 19 x 89 mm), 8 ft").price == 2.0
+    assert prices.find("board 1x6 (3/4 x 5 1/2 in, 19 x 140 mm), 8 ft").price == 1.0
+    assert prices.find("fleece, thin and open, for the back") is None
+
+
+def test_prices_are_read(tmp_path):
+    path = tmp_path / "prices.csv"
+    path.write_text("item,price,unit,date\nboard,1.50,m,2025-03-31\nfleece,2,,\n")
+    assert read_prices(path).rows == (Price("board", 1.5, "m", "2025-03-31"), Price("fleece", 2.0))
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("", "empty"),
+        ("item;price\nboard;2\n", "separated by commas"),
+        ("item,cost\nboard,2\n", "'price' is missing"),
+        ("item,price\nboard,\n", "line 2, column price: blank"),
+        ("item,price\nboard,2 EUR\n", "is not a number"),
+        ("item,price\nboard,-2\n", "outside 0"),
+        ("item,price\n,2\n", "column item: blank"),
+        ("item,price\nboard,2\nBOARD,3\n", "twice"),
+        ("item,price,date\nboard,2,31.3.2025\n", "no date"),
+        ("item,price\nboard,nan\n", "not a finite number"),
+    ],
+)
+def test_bad_prices_are_explained(tmp_path, text, words):
+    path = tmp_path / "prices.csv"
+    path.write_text(text)
+    with pytest.raises(TreatmentError) as raised:
+        read_prices(path)
+    assert words in str(raised.value)
+    assert "prices.csv" in str(raised.value)
+
+
+def test_no_prices_file(tmp_path):
+    with pytest.raises(TreatmentError, match="cannot be read"):
+        read_prices(tmp_path / "none.csv")
+
+
+def test_nothing_to_buy():
+    bill = make_bill([])
+    assert (bill.shopping, bill.cuts, bill.stock, bill.notes) == ((), (), (), ())
+
+
+def test_a_wider_roll_is_named_where_it_saves_much():
+    """1.536 m long cloth from 1.5 m: 0.936 m wide strips leave a third; 1.54 m wide cloth does not."""
+    layer = replace(BUILDS["wool-50"].layers[0], thickness=0.12)
+    build = replace(BUILDS["wool-50"], thickness=0.12, layers=(layer,))
+    placements = [Placement(f"P{n}", build, 0, Rectangle(0, 0, 1, 1)) for n in range(6)]
+    assert any("a roll 1.54 m wide" in n for n in make_bill(placements).notes)
+    assert not any("a roll" in n for n in make_bill(hung(*["wool-50"] * 6)).notes)

@@ -1,0 +1,287 @@
+"""Hears what pages ask, changes the session, and tells every page what came of it."""
+
+from __future__ import annotations
+
+import asyncio
+import contextlib
+import json
+from collections.abc import AsyncIterator, Mapping
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
+from typing import Any
+
+from aiohttp import web
+
+from treatment.errors import PlanError, SceneError, TreatmentError
+from treatment.present.browser_draft import Draft, panel_document
+from treatment.present.browser_edits import Room, apply, fields_of
+from treatment.present.browser_page import catalogue, outcome_document
+from treatment.present.browser_session import Session
+from treatment.present.browser_store import WORKING_ROOM
+from treatment.present.browser_task import plan_apart
+from treatment.present.browser_work import Outcome, Worker, builds_of, whole_plan
+from treatment.present.documents import finding_documents
+
+
+class Desk:
+    """One session, and the pages that look at it.
+
+    Parameters
+    ----------
+    session : Session
+        The work.
+    """
+
+    def __init__(self, session: Session) -> None:
+        self.session = session
+        self._worker = Worker(session.store)
+        self._thread = ThreadPoolExecutor(max_workers=1)
+        self._pages: set[web.WebSocketResponse] = set()
+        self._outcome: Outcome | None = None
+        self._result: dict[str, Any] | None = None
+        self._working: asyncio.Task[None] | None = None
+        self._planning: asyncio.Task[None] | None = None
+        self._task: dict[str, Any] = {"type": "task", "running": False, "words": ""}
+
+    async def close(self) -> None:
+        """Stop everything that runs, and say good-bye to the pages."""
+        for task in (self._planning, self._working):
+            if task is not None:
+                task.cancel()
+                with contextlib.suppress(asyncio.CancelledError, TreatmentError):
+                    await task
+        for page in tuple(self._pages):
+            await page.close(code=1001, message=b"stopped")
+        self._thread.shutdown(wait=False, cancel_futures=True)
+
+    @contextlib.asynccontextmanager
+    async def joined(self, page: web.WebSocketResponse) -> AsyncIterator[None]:
+        """Count a page in while it is there.
+
+        Parameters
+        ----------
+        page : aiohttp.web.WebSocketResponse
+            Its connection.
+        """
+        self._pages.add(page)
+        try:
+            await self._tell(page, {"type": "catalogue", **catalogue()})
+            await self._tell(page, self._state())
+            await self._tell(page, self._task)
+            if self._result is not None:
+                await self._tell(page, self._result)
+            if self._result is None or self._result["revision"] != self.session.revision:
+                self._work()
+            yield
+        finally:
+            self._pages.discard(page)
+
+    async def hear(self, page: web.WebSocketResponse, text: str) -> None:
+        """Do what a page asks.
+
+        Parameters
+        ----------
+        page : aiohttp.web.WebSocketResponse
+            Who asks.
+        text : str
+            A JSON object: ``op``, ``re`` (a number that the answer repeats), and what it needs.
+        """
+        number: Any = None
+        try:
+            asked = json.loads(text)
+            if not isinstance(asked, dict):
+                raise PlanError("the page asked for nothing")
+            number = asked.get("re")
+            words = await self._do(asked)
+        except TreatmentError as error:
+            await self._tell(page, {"type": "refused", "re": number, "message": error.message, "hint": error.hint})
+        except (ValueError, RecursionError):
+            await self._tell(page, {"type": "refused", "re": number, "message": "that cannot be read", "hint": ""})
+        else:
+            await self._tell(page, {"type": "done", "re": number, "words": words})
+
+    async def _do(self, asked: Mapping[str, Any]) -> str:
+        """Do one thing; returns words for the person, often none."""
+        op = asked.get("op")
+        if op == "plan":
+            self._start_planning()
+            return ""
+        if op == "cancel":
+            if self._planning is not None:
+                self._planning.cancel()
+            return ""
+        if op == "save-room":
+            return await self._save_room(str(asked.get("name")), replaced=bool(asked.get("replace")))
+        if op == "save-plan":
+            return await self._save_plan(str(asked.get("name")))
+        before = self.session.revision
+        if op == "undo":
+            self.session.undo()
+        elif op == "redo":
+            self.session.redo()
+        elif op == "restart":
+            self.session.restart()
+        else:
+            draft, label = await self._applied(asked)
+            self.session.take(draft, label, str(asked.get("gesture") or "")[:40])
+        if self.session.revision != before:
+            await self._tell_all(self._state())
+            self._work()
+        return ""
+
+    async def _applied(self, asked: Mapping[str, Any]) -> tuple[Draft, str]:
+        scene = self._outcome.scene if self._outcome else None
+        hanging = self._outcome.plan.placements if self._outcome else ()
+        room = Room(scene, hanging, builds_of(scene))
+        if asked.get("op") != "hang":
+            return apply(self.session.draft, asked, room)
+        # Looking for a place takes a while; if someone else changes the room meanwhile, that must not be lost.
+        draft = self.session.draft
+        made, label = await asyncio.get_running_loop().run_in_executor(
+            self._thread, apply, draft, dict(asked), room
+        )
+        return replace(self.session.draft, panels=(*self.session.draft.panels, made.panels[-1])), label
+
+    # --- what follows from a draft ---------------------------------------------------------------
+
+    def _work(self) -> None:
+        """Work the draft out, unless that is going on: then the later draft follows it."""
+        if self._working is None or self._working.done():
+            self._working = asyncio.get_running_loop().create_task(self._keep_working())
+
+    async def _keep_working(self) -> None:
+        loop = asyncio.get_running_loop()
+        done = -1
+        while done != self.session.revision:
+            done, draft = self.session.revision, self.session.draft
+            try:
+                outcome = await loop.run_in_executor(self._thread, self._worker.work_out, draft)
+                if outcome is None:
+                    done = -1
+                    continue
+                document = await loop.run_in_executor(self._thread, outcome_document, outcome, draft)
+            except SceneError as error:
+                document = {"stale": True, "findings": finding_documents(error.findings)}
+            except TreatmentError as error:
+                document = {"stale": True, "findings": [_stopped(error)]}
+            else:
+                self._outcome = outcome
+            self._result = {"type": "result", "revision": done, **document}
+            await self._tell_all(self._result)
+
+    # --- planning --------------------------------------------------------------------------------
+
+    def _start_planning(self) -> None:
+        if self._planning is not None and not self._planning.done():
+            raise PlanError("planning is going on", hint="wait, or cancel it")
+        if self._outcome is None or self._outcome.stale:
+            raise PlanError("the room has errors", hint="mend them first")
+        self._planning = asyncio.get_running_loop().create_task(self._plan())
+
+    async def _plan(self) -> None:
+        draft = self.session.draft
+        end = ""
+        try:
+            await self._say_task("Starting")
+            chosen = await plan_apart(self.session.store.folder / WORKING_ROOM, draft.panels, self._say_task)
+            if self.session.draft.text != draft.text:
+                end = "The room was changed while planning went on: plan again."
+            else:
+                self.session.take(replace(self.session.draft, panels=chosen), "plan panels")
+                await self._tell_all(self._state())
+                self._work()
+                new = sum(not p.locked for p in chosen)
+                end = f"{new} panel{'s' * (new != 1)} planned."
+        except asyncio.CancelledError:
+            end = "Planning was cancelled; nothing has changed."
+        except TreatmentError as error:
+            end = f"No plan: {error.message} ({error.hint})."
+        self._task = {"type": "task", "running": False, "words": end}
+        await self._tell_all(self._task)
+        self._task = {**self._task, "words": ""}
+
+    async def _say_task(self, words: str) -> None:
+        self._task = {"type": "task", "running": True, "words": words}
+        await self._tell_all(self._task)
+
+    # --- keeping ---------------------------------------------------------------------------------
+
+    async def _settled(self) -> Outcome:
+        """Outcome of the draft as it is now."""
+        if self._result is None or self._result["revision"] != self.session.revision:
+            self._work()
+        if self._working is not None:
+            await self._working
+        if self._outcome is None or self._outcome.stale:
+            raise PlanError("the room has errors", hint="mend them first; they are listed under Findings")
+        return self._outcome
+
+    async def _save_room(self, name: str, *, replaced: bool) -> str:
+        target = self.session.store.chosen(name, ".toml")
+        if target.exists() and not replaced:
+            raise PlanError(f"there is a {target.name} already", hint="choose another name, or tick Replace")
+        self.session.store.write(target.name, self.session.draft.text.encode())
+        return f"The room is saved as {target.name}."
+
+    async def _save_plan(self, name: str) -> str:
+        from treatment.present.folder import write_folder
+
+        outcome = await self._settled()
+        target = self.session.store.chosen(name)
+        plan = await asyncio.to_thread(whole_plan, outcome)
+        await asyncio.to_thread(write_folder, plan, target, outcome.findings, pictures=False)
+        return f"The plan is saved in the folder {target.name}."
+
+    async def report(self) -> str:
+        """Write the report of the draft as it is now.
+
+        Returns
+        -------
+        str
+            One HTML file.
+
+        Raises
+        ------
+        PlanError
+            When the room has errors.
+        """
+        from treatment.present.report import report_html
+
+        outcome = await self._settled()
+        plan = await asyncio.to_thread(whole_plan, outcome)
+        return await asyncio.to_thread(report_html, plan)
+
+    # --- telling ---------------------------------------------------------------------------------
+
+    def _state(self) -> dict[str, Any]:
+        s = self.session
+        return {
+            "type": "state",
+            "revision": s.revision,
+            "undo": s.undo_label,
+            "redo": s.redo_label,
+            "resumed": s.resumed,
+            "source": s.source,
+            "source_changed": s.source_changed,
+            "fields": fields_of(s.draft.text),
+            "panels": [panel_document(p) for p in s.draft.panels],
+        }
+
+    async def _tell(self, page: web.WebSocketResponse, document: Mapping[str, Any]) -> None:
+        with contextlib.suppress(ConnectionError, RuntimeError):
+            await page.send_str(json.dumps(document, separators=(",", ":"), default=str))
+
+    async def _tell_all(self, document: Mapping[str, Any]) -> None:
+        for page in tuple(self._pages):
+            await self._tell(page, document)
+
+
+def _stopped(error: TreatmentError) -> dict[str, Any]:
+    return {
+        "code": "stopped",
+        "severity": "error",
+        "where": error.where,
+        "message": error.message,
+        "hint": error.hint,
+        "line": None,
+    }

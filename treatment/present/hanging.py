@@ -1,0 +1,234 @@
+"""The order of hanging, and for each panel the marks to put on its surface."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, Final
+
+from treatment.planning.fixings import Fixing, fixing_for
+from treatment.planning.plan import Placement, Plan
+from treatment.present.wording import is_level, surface_words, tape_edges
+from treatment.units import format_imperial, format_metric
+
+#: What a tape and a pencil hold, m.
+STEP: Final = 0.005
+#: The line of the cleat or of the hangers runs this far below a panel's top edge (m). Common practice.
+LINE_BELOW_TOP: Final = 0.05
+#: A cleat of common boards needs this much gap behind the panel (m).
+CLEAT_DEPTH: Final = 0.018
+#: Overhead fixings sit this far inside the edges (m). Common practice.
+_INSET: Final = 0.10
+
+ORDER_WORDS: Final = (
+    "Overhead first: you need the floor free for the ladder, and dust falls. Then wall by wall, the lowest "
+    "row first and from left to right as you face the wall, so that one level line serves a row. The numbers "
+    "P1, P2, ... are the order of benefit: if you hang only some, hang those first."
+)
+
+
+@dataclass(frozen=True)
+class Hung:
+    """One panel in the order of hanging; lengths in m.
+
+    Parameters
+    ----------
+    order : int
+        From 1.
+    id, build, surface : str
+        Panel, kind and surface in words.
+    u_from, v_from : str
+        Where the tape starts.
+    near_edge : str
+        Which edge of the panel the first distance goes to, as one faces the surface.
+    u, u_far : float
+        From `u_from` to the panel's near and far edge.
+    v, v_far : float
+        From `v_from` to its near (lower) and far (upper) edge.
+    bottom, top : float
+        Height of its lowest and highest edge above the floor.
+    line : float or None
+        Height above the floor of the line that carries it on a wall.
+    line_kind : str
+        ``cleat`` where the gap has room for one, ``hangers``, or empty.
+    spacer : float
+        Thickness of the spacer that keeps its lower edge off the wall; 0 without a gap.
+    fixing : Fixing or None
+        How many fixings, and their rating.
+    mass : float
+        In kg; 0 when not known.
+    overhead : bool
+        Whether it hangs over heads.
+    """
+
+    order: int
+    id: str
+    build: str
+    surface: str
+    u_from: str
+    v_from: str
+    near_edge: str
+    u: float
+    u_far: float
+    v: float
+    v_far: float
+    bottom: float
+    top: float
+    line: float | None
+    line_kind: str
+    spacer: float
+    fixing: Fixing | None
+    mass: float
+    overhead: bool
+
+
+def tape(metres: float, units: str) -> str:
+    """Write a length as one marks it.
+
+    Parameters
+    ----------
+    metres : float
+        In m.
+    units : {"m", "cm", "mm", "ft", "in"}
+        What the person measures in.
+
+    Returns
+    -------
+    str
+        Feet and inches to the nearest 1/8 in, or metres to the nearest 5 mm.
+    """
+    return format_imperial(metres) if units in {"ft", "in"} else format_metric(metres, STEP)
+
+
+def hang_order(plan: Plan) -> tuple[Placement, ...]:
+    """Put the panels into the order of hanging; `ORDER_WORDS` says why.
+
+    Parameters
+    ----------
+    plan : Plan
+        Any plan.
+
+    Returns
+    -------
+    tuple of Placement
+        Overhead first, then by wall, lowest row first, left to right as one faces the wall.
+    """
+
+    def key(p: Placement) -> tuple[Any, ...]:
+        surface = plan.scene.surfaces[p.surface]
+        across = -p.rectangle.u if surface.polygon.mirrored else p.rectangle.u
+        return (surface.kind != "ceiling", p.surface, round(p.rectangle.v, 3), round(across, 3))
+
+    return tuple(sorted(plan.placements, key=key))
+
+
+def hang_sheet(plan: Plan) -> tuple[Hung, ...]:
+    """Marks for every panel, in the order of hanging.
+
+    Parameters
+    ----------
+    plan : Plan
+        Any plan.
+
+    Returns
+    -------
+    tuple of Hung
+        Lengths in m, not yet rounded.
+    """
+    floor = float(plan.scene.enclosure.bounds[0, 2])
+    return tuple(_hung(plan, p, n + 1, floor) for n, p in enumerate(hang_order(plan)))
+
+
+def _hung(plan: Plan, p: Placement, order: int, floor: float) -> Hung:
+    surface = plan.scene.surfaces[p.surface]
+    low_u, low_v, high_u, high_v = p.rectangle.bounds
+    corners = surface.polygon.to_room([[low_u, low_v], [high_u, low_v], [high_u, high_v], [low_u, high_v]])
+    bottom, top = float(corners[:, 2].min()) - floor, float(corners[:, 2].max()) - floor
+    on_wall = surface.kind == "wall"
+    cleat = on_wall and p.build.air_gap >= CLEAT_DEPTH and p.build.frame_thickness > 0.0
+    u_from, v_from = tape_edges(plan.scene, p.surface)
+    side = "right" if surface.polygon.mirrored else "left"
+    return Hung(
+        order=order,
+        id=p.id,
+        build=p.build.id,
+        surface=surface_words(surface),
+        u_from=u_from,
+        v_from=v_from,
+        near_edge="near" if is_level(surface) else side,
+        u=low_u,
+        u_far=high_u,
+        v=low_v,
+        v_far=high_v,
+        bottom=bottom,
+        top=top,
+        line=float(surface.polygon.to_room([low_u, high_v - LINE_BELOW_TOP])[2]) - floor if on_wall else None,
+        line_kind=("cleat" if cleat else "hangers") if on_wall else "",
+        spacer=p.build.air_gap if on_wall else 0.0,
+        fixing=fixing_for(p.build, surface.kind),
+        mass=p.build.mass,
+        overhead=surface.kind == "ceiling",
+    )
+
+
+def hanging_rows(plan: Plan, units: str | None = None) -> list[dict[str, Any]]:
+    """Hanging sheet as text.
+
+    Parameters
+    ----------
+    plan : Plan
+        Any plan.
+    units : str, optional
+        What the person measures in; default the scene's unit.
+
+    Returns
+    -------
+    list of dict of str to object
+        In the order of hanging. Every length as one marks it (``u``, ``left``, ``v``, ``bottom``, ...),
+        and again in the other system (``u_other``, ...). ``left`` and ``right`` are the panel's edges as
+        one faces the wall, both from `u_from`; on a level surface the nearer and the farther edge.
+    """
+    units = units or plan.scene.units
+    other = "m" if units in {"ft", "in"} else "ft"
+    rows = []
+    for h in hang_sheet(plan):
+        row: dict[str, Any] = {
+            "order": h.order,
+            "id": h.id,
+            "panel": h.build,
+            "surface": h.surface,
+            "u_from": h.u_from,
+            "v_from": h.v_from,
+            "near_edge": h.near_edge,
+            "overhead": h.overhead,
+            "line_kind": h.line_kind,
+            "mass": f"{h.mass:.1f} kg" if h.mass > 0.0 else "weigh it",
+            "fixings": _fixing_words(h),
+            "how": _how(h, units),
+        }
+        lengths = {name: getattr(h, name) for name in ("u", "u_far", "v", "v_far", "bottom", "top", "line")}
+        edges = (h.u_far, h.u) if h.near_edge == "right" else (h.u, h.u_far)
+        lengths |= {"left": edges[0], "right": edges[1]}
+        for name, value in lengths.items():
+            row[name] = "" if value is None else tape(value, units)
+            row[f"{name}_other"] = "" if value is None else tape(value, other)
+        rows.append(row)
+    return rows
+
+
+def _fixing_words(h: Hung) -> str:
+    if h.fixing is None:
+        return "as described"
+    rated = f" x {h.fixing.rating:.0f} kg" if h.fixing.rating else ", weigh it first"
+    return f"{h.fixing.count}{rated}"
+
+
+def _how(h: Hung, units: str) -> str:
+    """What carries the panel."""
+    if h.overhead:
+        return f"marks {tape(_INSET, units)} inside the corners, into joists"
+    if not h.line_kind:
+        return "stands on the floor"
+    if h.fixing is None:
+        return "no frame: hang as described"
+    spacer = f", spacer {tape(h.spacer, units)} below" if h.spacer else ""
+    return f"{h.line_kind}{spacer}"

@@ -1,0 +1,287 @@
+// The room in words and numbers: every value can be typed.
+"use strict";
+import { el, refill, metres, same } from "./parts.js";
+
+export const TABS = [["room", "Room"], ["surfaces", "Surfaces"], ["places", "Places"], ["panels", "Panels"], ["aim", "Aim"]];
+const SECTIONS = [
+  ["seats", "Seats", "seat", "seat"],
+  ["loudspeakers", "Loudspeakers", "loudspeaker", "loudspeaker"],
+  ["subwoofers", "Subwoofers", "subwoofer", "subwoofer"],
+];
+const AXES = ["from front", "from left", "height"];
+
+const shown = (value) => (value === undefined || value === null ? "" : String(value));
+
+export function paintForm(desk, place) {
+  const parts = { room, surfaces, places, panels, aim };
+  refill(place, parts[desk.tab](desk));
+}
+
+// --- fields --------------------------------------------------------------------------------------
+function wrong(desk, key, id) {
+  const problem = desk.problems[key];
+  return problem && el("p", { class: "wrong", id: `${id}-wrong`, role: "alert" }, `${problem.message}${problem.hint ? `: ${problem.hint}` : ""}`);
+}
+
+function input(desk, key, value, send, more = {}) {
+  const id = `field-${key}`;
+  const refused = desk.problems[key];
+  const text = refused && refused.typed !== undefined ? refused.typed : shown(value);
+  const node = el("input", {
+    type: "text", id, "data-key": key, value: text, autocomplete: "off", spellcheck: "false",
+    "aria-invalid": refused ? "true" : null, "aria-describedby": refused ? `${id}-wrong` : null, ...more,
+  });
+  node.dataset.was = text;
+  node.addEventListener("change", async () => {
+    const typed = node.value;
+    node.dataset.was = typed; // what is sent is no longer half-typed
+    const answer = await send(typed);
+    desk.problem(key, answer.refused ? { ...answer, typed } : answer);
+  });
+  node.addEventListener("keydown", (event) => {
+    if (event.key === "Escape") node.value = node.dataset.was;
+  });
+  return node;
+}
+
+const typedAt = (desk, path, value, more) => input(desk, path.join("."), value, (typed) => desk.ask({ op: "set", path, value: typed }), more);
+
+function pair(desk, words, path, value) {
+  const key = path.join(".");
+  return el("div", { class: "pair" }, el("label", { for: `field-${key}` }, words), typedAt(desk, path, value), wrong(desk, key, `field-${key}`));
+}
+
+function choice(desk, key, value, groups, send, label) {
+  const node = el("select", { id: `field-${key}`, "data-key": key, "aria-label": label });
+  for (const [group, options] of groups) {
+    const home = group ? node.appendChild(el("optgroup", { label: group })) : node;
+    for (const [id, words] of options) home.append(el("option", { value: id, selected: id === value }, words));
+  }
+  node.addEventListener("change", async () => desk.problem(key, await send(node.value)));
+  return node;
+}
+
+// --- room ----------------------------------------------------------------------------------------
+function room(desk) {
+  const { fields } = desk.state;
+  const r = fields.room || {};
+  const rows = [];
+  if (r.shape === "box") {
+    for (const [key, words] of [["length", "Length"], ["width", "Width"], ["height", "Height"]]) {
+      rows.push(pair(desk, words, ["room", key], r[key]));
+    }
+  } else if (r.shape === "plan") {
+    if (r.height !== undefined) rows.push(pair(desk, "Height", ["room", "height"], r.height));
+    (r.ceiling || []).forEach((part, i) => {
+      if (typeof part !== "object") {
+        rows.push(pair(desk, `Ceiling at corner ${i + 1}`, ["room", "ceiling", i], part));
+        return;
+      }
+      const name = part.name || `slope ${i + 1}`;
+      if (part.knee !== undefined) rows.push(pair(desk, `${name}: knee`, ["room", "ceiling", i, "knee"], part.knee));
+      if (part.pitch !== undefined) rows.push(pair(desk, `${name}: pitch, degrees`, ["room", "ceiling", i, "pitch"], part.pitch));
+    });
+    rows.push(el("h3", {}, "Corners of the floor"));
+    rows.push(el("p", { class: "hint" }, "From the front wall, then from the left wall."));
+    (r.corners || []).forEach((corner, i) => {
+      rows.push(
+        el("div", { class: "pair" }, el("span", {}, `Corner ${i + 1}`),
+          el("div", { class: "two" }, [0, 1].map((k) => typedAt(desk, ["room", "corners", i, k], corner[k], { "aria-label": `Corner ${i + 1} ${AXES[k]}` }))),
+          [0, 1].map((k) => wrong(desk, `room.corners.${i}.${k}`, `field-room.corners.${i}.${k}`)),
+        ),
+      );
+    });
+  } else {
+    rows.push(el("p", { class: "hint" }, "The room is a mesh: its sizes are changed in the program that drew it."));
+  }
+  const units = fields.units || "m";
+  return [
+    el("section", {}, el("h2", {}, "Name"), pair(desk, "Title", ["title"], fields.title)),
+    el("section", {}, el("h2", {}, "Sizes"),
+      el("p", { class: "hint" }, `Plain numbers are in ${units}. You may write any unit: 2.35 m, 235 cm, 7 ft 8 1/2 in.`), rows,
+      desk.result?.drawing && el("p", { class: "hint" }, `In the round: ${desk.result.drawing.size}; ${desk.result.numbers.volume}.`),
+    ),
+  ];
+}
+
+// --- surfaces ------------------------------------------------------------------------------------
+function materialGroups(desk, first) {
+  const groups = new Map();
+  for (const m of desk.catalogue.materials) {
+    if (!groups.has(m.kind)) groups.set(m.kind, []);
+    groups.get(m.kind).push([m.id, m.name]);
+  }
+  return [...first, ...[...groups].map(([kind, list]) => [kind.replace(/-/g, " "), list])];
+}
+
+function materialChoice(desk, key, value, first, send, label) {
+  const known = desk.catalogue.materials.some((m) => m.id === value);
+  const own = value && !known ? [["", [[value, `${value} (of this room file)`]]]] : [];
+  return choice(desk, key, value || "", materialGroups(desk, [...first, ...own]), send, label);
+}
+
+function surfaces(desk) {
+  const { fields } = desk.state;
+  const said = fields.surfaces || {};
+  const walls = desk.result?.walls || [];
+  const names = [...new Set([...walls.map((w) => w.name), ...Object.keys(said).filter((n) => n !== "default")])];
+  const row = (words, key, control) => el("div", { class: "pair" }, el("label", { for: `field-${key}` }, words), control, wrong(desk, key, `field-${key}`));
+  const inherit = said.default ? [["", [["", "as the default"]]]] : [["", [["", "not said"]]]];
+  const rows = names.map((name) => {
+    const wall = walls.find((w) => w.name === name);
+    const words = wall ? `${wall.title}, ${wall.area} m²` : name;
+    const key = `surfaces.${name}`;
+    return row(words, key, materialChoice(desk, key, said[name], inherit, (material) => desk.ask({ op: "surface", name, material })));
+  });
+  const others = [["openings", "Doors and windows"], ["obstacles", "Obstacles"]].map(([section, title]) => {
+    const list = (fields[section] || []).map((o, i) => [o, i]).filter(([o]) => o.material !== undefined);
+    return list.length > 0 && el("section", {}, el("h2", {}, title),
+      list.map(([o, i]) => {
+        const key = `${section}.${i}.material`;
+        return row(o.name || `${i + 1}`, key, materialChoice(desk, key, o.material, [], (value) => desk.ask({ op: "set", path: [section, i, "material"], value })));
+      }),
+    );
+  });
+  return [
+    el("section", {}, el("h2", {}, "What surfaces are made of"),
+      row("Default", "surfaces.default", materialChoice(desk, "surfaces.default", said.default, said.default ? [] : [["", [["", "not said"]]]], (material) => desk.ask({ op: "surface", name: "default", material }))),
+      rows,
+    ),
+    others,
+  ];
+}
+
+// --- places --------------------------------------------------------------------------------------
+function places(desk) {
+  return SECTIONS.map(([section, title, word, colour]) =>
+    el("section", {}, el("h2", {}, title),
+      (desk.state.fields[section] || []).map((thing, i) => placed(desk, section, word, colour, thing, i)),
+      el("button", { type: "button", "data-key": `add-${section}`, onclick: async () => desk.problem(`add-${section}`, await desk.ask({ op: "add", section })) }, `Add a ${word}`),
+      wrong(desk, `add-${section}`, `add-${section}`),
+    ),
+  );
+}
+
+function placed(desk, section, word, colour, thing, i) {
+  const me = { kind: section, index: i };
+  const at = Array.isArray(thing.position) ? thing.position : [];
+  const key = (k) => `${section}.${i}.${k}`;
+  const dot = el("span", { class: "dot", "aria-hidden": "true" });
+  dot.style.background = `var(--${colour})`;
+  const extra = section === "seats" ? ["spread", "head ±"] : section === "loudspeakers" ? ["channel", "channel"] : null;
+  const cells = [...AXES.map((words, k) => [words, `position.${k}`, [section, i, "position", k], at[k]]), ...(extra ? [[extra[1], extra[0], [section, i, extra[0]], thing[extra[0]]]] : [])];
+  const keys = ["name", "position.0", "position.1", "position.2", ...(extra ? [extra[0]] : [])];
+  return el("div", { class: `thing${same(desk.chosen, me) ? " chosen" : ""}`, role: "group", "aria-label": `${word} ${shown(thing.name)}`,
+    onfocusin: (event) => { if (!event.target.matches("button")) desk.choose(me); } },
+    el("div", { class: "head" }, el("div", { class: "row" }, dot, typedAt(desk, [section, i, "name"], thing.name, { "aria-label": `Name of ${word} ${i + 1}` })),
+      el("button", { type: "button", class: "small", "data-key": key("remove"), "aria-label": `Remove ${word} ${shown(thing.name)}`, onclick: async () => { desk.chosen = null; desk.problem(key("remove"), await desk.ask({ op: "remove", section, index: i })); } }, "Remove"),
+    ),
+    el("div", { class: "four" }, cells.map(([words, k, path, value]) => el("div", {}, el("label", { for: `field-${key(k)}` }, words), typedAt(desk, path, value)))),
+    keys.map((k) => wrong(desk, key(k), `field-${key(k)}`)),
+  );
+}
+
+// --- panels --------------------------------------------------------------------------------------
+function panels(desk) {
+  const { result, state } = desk;
+  const builds = result?.builds || [];
+  const walls = (result?.walls || []).filter((w) => w.kind !== "floor");
+  const ready = result && !result.stale && builds.length;
+  const chosen = builds.filter((b) => b.chosen).map((b) => b.id);
+  desk.newBuild = builds.some((b) => b.id === desk.newBuild) ? desk.newBuild : chosen[0];
+  desk.newSurface = walls.some((w) => w.name === desk.newSurface) ? desk.newSurface : "";
+  const hang = async () => {
+    const answer = await desk.ask({ op: "hang", build: desk.newBuild, surface: desk.newSurface });
+    desk.problem("hang", answer);
+    const last = desk.state.panels.at(-1);
+    if (!answer.refused && last) desk.choose({ kind: "panel", id: last.id });
+  };
+  const locked = state.panels.filter((p) => p.locked).length;
+  return [
+    el("section", {}, el("h2", {}, "Plan for me"),
+      el("p", { class: "hint" }, `Chooses panels within the budget.${locked ? ` The ${locked} locked ${locked === 1 ? "one stays" : "ones stay"}; the others are replaced.` : state.panels.length ? " The panels below are replaced, unless you lock them." : ""}`),
+      desk.task.running
+        ? el("div", { class: "task" }, el("p", { role: "status" }, `${desk.task.words}…`), el("progress", { "aria-label": "Planning goes on" }), el("button", { type: "button", "data-key": "cancel", onclick: () => desk.ask({ op: "cancel" }) }, "Cancel"))
+        : el("button", { type: "button", class: "main", "data-key": "plan", disabled: !ready, onclick: async () => desk.problem("plan", await desk.ask({ op: "plan" })) }, "Plan panels"),
+      !desk.task.running && desk.task.words && el("p", { class: "hint", role: "status" }, desk.task.words),
+      wrong(desk, "plan", "plan"),
+    ),
+    el("section", {}, el("h2", {}, "Add one"),
+      el("div", { class: "pair" }, el("label", { for: "new-build" }, "Build"), picker(desk, "new-build", builds.map((b) => [b.id, b.id]), desk.newBuild, (v) => { desk.newBuild = v; })),
+      el("div", { class: "pair" }, el("label", { for: "new-surface" }, "On"), picker(desk, "new-surface", [["", "where it is needed most"], ...walls.map((w) => [w.name, w.title])], desk.newSurface, (v) => { desk.newSurface = v; })),
+      el("button", { type: "button", "data-key": "hang", disabled: !ready, onclick: hang }, "Add a panel"), wrong(desk, "hang", "hang"),
+    ),
+    el("section", {}, el("h2", {}, state.panels.length ? `Hanging: ${state.panels.length}` : "Nothing hangs yet"),
+      state.panels.map((p) => hanging(desk, p, builds, walls)),
+      state.panels.some((p) => !p.locked) && el("button", { type: "button", "data-key": "clear", onclick: () => desk.ask({ op: "clear" }) }, locked ? "Take down all that are not locked" : "Take all down"),
+    ),
+    el("section", {}, el("h2", {}, "Builds to plan with"),
+      builds.map((b) =>
+        el("label", { class: "line" },
+          el("input", { type: "checkbox", "data-key": `build.${b.id}`, checked: b.chosen, onchange: async (event) => {
+            const ids = builds.filter((x) => (x.id === b.id ? event.target.checked : x.chosen)).map((x) => x.id);
+            const answer = await desk.ask({ op: "builds", ids });
+            if (answer.refused) event.target.checked = !event.target.checked;
+            desk.problem("builds", answer);
+          } }),
+          el("span", {}, b.id, el("span", { class: "hint" }, ` ${b.size}, ${b.depth}, ${b.price.toFixed(2)} each`)),
+        )),
+      wrong(desk, "builds", "builds"),
+    ),
+  ];
+}
+
+function picker(desk, id, options, value, set) {
+  return el("select", { id, "data-key": id, onchange: (event) => set(event.target.value) }, options.map(([v, words]) => el("option", { value: v, selected: v === value }, words)));
+}
+
+function hanging(desk, panel, builds, walls) {
+  const me = { kind: "panel", id: panel.id };
+  const known = desk.result?.panels?.find((p) => p.id === panel.id);
+  const wall = walls.find((w) => w.name === panel.surface);
+  const key = (k) => `panel.${panel.id}.${k}`;
+  const change = (k) => async (value) => {
+    const answer = await desk.ask({ op: "panel", id: panel.id, change: { [k]: value } });
+    return answer;
+  };
+  const send = async (k, value) => desk.problem(key(k), await change(k)(value));
+  const off = panel.locked;
+  const bad = known && !known.counted;
+  if (!same(desk.chosen, me)) {
+    return el("button", { type: "button", class: "bar", "data-key": key("open"), onclick: () => desk.choose(me), "aria-label": `${panel.id}, ${panel.build} on ${panel.surface}${off ? ", locked" : ""}${bad ? ", not counted" : ""}: change it` },
+      el("b", {}, panel.id), el("span", {}, `${panel.build}, ${wall ? wall.title.toLowerCase() : panel.surface}`), off && el("span", { class: "tag" }, "locked"), bad && el("span", { class: "tag bad" }, "not counted"));
+  }
+  return el("div", { class: "thing chosen", role: "group", "aria-label": `Panel ${panel.id}` },
+    el("div", { class: "head" }, el("h3", {}, panel.id), off && el("span", { class: "tag" }, "locked"), bad && el("span", { class: "tag bad" }, "not counted"),
+      el("button", { type: "button", class: "small", "data-key": key("lock"), onclick: () => send("locked", !panel.locked) }, off ? "Unlock" : "Lock"),
+      el("button", { type: "button", class: "small", "data-key": key("turn"), disabled: off, onclick: () => send("turned", !panel.turned) }, "Turn"),
+      el("button", { type: "button", class: "small", "data-key": key("remove"), "aria-label": `Remove panel ${panel.id}`, onclick: async () => { desk.problem(key("remove"), await desk.ask({ op: "unhang", id: panel.id })); } }, "Remove")),
+    el("div", { class: "pair" }, el("label", { for: `field-${key("build")}` }, "Build"), locked(off, choice(desk, key("build"), panel.build, [["", builds.map((b) => [b.id, b.id])]], (v) => change("build")(v)))),
+    el("div", { class: "pair" }, el("label", { for: `field-${key("surface")}` }, "On"), locked(off, choice(desk, key("surface"), panel.surface, [["", walls.map((w) => [w.name, w.title])]], (v) => change("surface")(v)))),
+    ["u", "v"].map((k, i) =>
+      el("div", { class: "pair" }, el("label", { for: `field-${key(k)}` }, `From the ${wall ? wall.from[i] : k}`),
+        input(desk, key(k), metres(panel[k]), change(k), { disabled: off }), wrong(desk, key(k), `field-${key(k)}`))),
+    ["lock", "turn", "remove", "locked", "turned", "build", "surface"].map((k) => wrong(desk, key(k), key(k))),
+    known?.reasons?.length ? el("ul", { class: "plain" }, known.reasons.map((r) => el("li", {}, r))) : null,
+  );
+}
+
+function locked(off, node) {
+  node.disabled = off;
+  return node;
+}
+
+// --- aim -----------------------------------------------------------------------------------------
+function aim(desk) {
+  const { fields } = desk.state;
+  const use = fields.target?.use || desk.catalogue.uses[0];
+  return [
+    el("section", {}, el("h2", {}, "Budget"), pair(desk, "Amount", ["budget", "amount"], fields.budget?.amount), pair(desk, "Currency", ["budget", "currency"], fields.budget?.currency),
+      el("p", { class: "hint" }, "Prices of builds are in the same currency.")),
+    el("section", {}, el("h2", {}, "Use of the room"),
+      el("div", { class: "pair" }, el("label", { for: "field-target.use" }, "Published range"),
+        choice(desk, "target.use", use, [["", desk.catalogue.uses.map((u) => [u, u.replace(/-/g, " ")])]], (value) => desk.ask({ op: "set", path: ["target", "use"], value }))),
+      wrong(desk, "target.use", "field-target.use"),
+      desk.result?.numbers && el("p", { class: "hint" }, `Source: ${desk.result.numbers.target.source}`)),
+  ];
+}

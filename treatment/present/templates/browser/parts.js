@@ -1,0 +1,49 @@
+// Small makers of elements: text goes in as text, never as markup.
+"use strict";
+
+export function el(tag, attributes = {}, ...children) {
+  return filled(document.createElement(tag), attributes, children);
+}
+
+export function svg(tag, attributes = {}, ...children) {
+  return filled(document.createElementNS("http://www.w3.org/2000/svg", tag), attributes, children);
+}
+
+function filled(node, attributes, children) {
+  for (const [key, value] of Object.entries(attributes)) {
+    if (value === undefined || value === null || value === false) continue;
+    if (key.startsWith("on")) node.addEventListener(key.slice(2), value);
+    else if (key === "value") node.value = value;
+    else if (key === "checked" || key === "disabled" || key === "selected") node[key] = Boolean(value);
+    else node.setAttribute(key, value === true ? "" : value);
+  }
+  for (const child of children.flat()) {
+    if (child !== null && child !== undefined && child !== false) node.append(child);
+  }
+  return node;
+}
+
+// Exchanges what stands in a place, and gives the focus and half-typed text back to whoever had them.
+export function refill(place, ...children) {
+  const active = document.activeElement;
+  const key = place.contains(active) ? active.dataset.key : null;
+  const typed = key && "value" in active ? { value: active.value, was: active.dataset.was } : null;
+  const caret = typed && active.type === "text" ? [active.selectionStart, active.selectionEnd] : null;
+  const top = place.scrollTop;
+  place.replaceChildren(...children.flat().filter((c) => c));
+  place.scrollTop = top;
+  if (!key) return;
+  const again = place.querySelector(`[data-key="${CSS.escape(key)}"]`);
+  if (!again) return;
+  again.focus({ preventScroll: true });
+  if (typed && active.type === "text" && typed.value !== typed.was) again.value = typed.value;
+  if (caret && again.type === "text") again.setSelectionRange(...caret);
+}
+
+export const metres = (value) => `${(Math.round(value * 1000) / 1000).toFixed(value * 100 === Math.round(value * 100) ? 2 : 3)} m`;
+export const points = (ring) => ring.map((p) => p.join(",")).join(" ");
+export const outline = (rings) =>
+  rings.map((ring) => `M${ring.map((p) => `${p[0]} ${p[1]}`).join("L")}Z`).join("");
+
+// Whether two choices mean the same thing.
+export const same = (a, b) => Boolean(a && b && a.kind === b.kind && a.index === b.index && a.id === b.id);

@@ -1,0 +1,281 @@
+// The room from above: the front wall at the top. Seats, loudspeakers and panels are dragged, or moved by keys.
+"use strict";
+import { el, svg, refill, metres, points, outline, same } from "./parts.js";
+
+const THINGS = [["subwoofers", "subwoofer", 0.19], ["loudspeakers", "loudspeaker", 0.13], ["seats", "seat", 0.13]];
+const UNITS = { m: 1, cm: 0.01, mm: 0.001, ft: 0.3048, in: 0.0254 };
+export const TAPE = 0.01; // a drag lands on whole centimetres
+
+// Sends positions of one drag: the next one only after the last was answered, and the very last one always.
+export class Drag {
+  constructor(desk, request) {
+    this.desk = desk;
+    this.request = request;
+    this.gesture = `drag-${Date.now()}-${Math.random()}`;
+    this.next = null;
+    this.sending = false;
+  }
+
+  async to(values) {
+    this.next = values;
+    if (this.sending) return;
+    this.sending = true;
+    while (this.next) {
+      const now = this.next;
+      this.next = null;
+      this.answer = await this.desk.ask({ ...this.request(now), gesture: this.gesture });
+    }
+    this.sending = false;
+  }
+}
+
+// Follows a pointer over a drawing until it is lifted.
+export function follow(event, drawing, moved, lifted) {
+  const here = (e) => {
+    const p = new DOMPoint(e.clientX, e.clientY).matrixTransform(drawing.getScreenCTM().inverse());
+    return [p.x, p.y];
+  };
+  const start = here(event);
+  let far = false;
+  drawing.setPointerCapture(event.pointerId);
+  const move = (e) => {
+    const now = here(e);
+    far = far || Math.hypot(now[0] - start[0], now[1] - start[1]) > 0.02;
+    if (far) moved([now[0] - start[0], now[1] - start[1]]);
+  };
+  const lift = () => {
+    drawing.removeEventListener("pointermove", move);
+    drawing.removeEventListener("pointerup", lift);
+    drawing.removeEventListener("pointercancel", lift);
+    lifted(far);
+  };
+  drawing.addEventListener("pointermove", move);
+  drawing.addEventListener("pointerup", lift);
+  drawing.addEventListener("pointercancel", lift);
+}
+
+export const keyStep = (event) => {
+  const way = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] }[event.key];
+  if (!way) return null;
+  event.preventDefault();
+  const size = event.shiftKey ? 0.01 : 0.05;
+  return [way[0] * size, way[1] * size];
+};
+
+export class PlanView {
+  constructor(desk) {
+    this.desk = desk;
+    this.show = { panels: true, keep: true, paths: true };
+  }
+
+  paint(place, options, caption) {
+    const { result } = this.desk;
+    if (!result?.drawing) return refill(place, el("p", { class: "caption" }, "The room has errors; there is nothing to draw yet."));
+    refill(options,
+      [["panels", "panels"], ["keep", "kept-free spaces"], ["paths", "bounces of what is chosen"]].map(([id, words]) =>
+        el("label", {}, el("input", { type: "checkbox", "data-key": `show-${id}`, checked: this.show[id], onchange: (e) => { this.show[id] = e.target.checked; this.desk.paint("view"); } }), words)));
+    refill(place, this.picture(place, result));
+    this.caption(caption);
+    return undefined;
+  }
+
+  picture(place, result) {
+    const d = result.drawing;
+    const [w, h] = [d.high[1] - d.low[1], d.high[0] - d.low[0]];
+    const margin = 0.42;
+    this.text = Math.max(w + 2 * margin, ((h + 2 * margin) * place.clientWidth) / Math.max(place.clientHeight, 1)) / Math.max(place.clientWidth, 1) * 13;
+    const node = svg("svg", { viewBox: `${d.low[1] - margin} ${d.low[0] - margin} ${w + 2 * margin} ${h + 2 * margin}`, role: "group", "aria-label": "Room from above. Tab goes from thing to thing, arrow keys move it by 5 cm, with shift by 1 cm." });
+    const flip = (ring) => ring.map(([x, y]) => [y, x]);
+    node.append(
+      svg("defs", {}, svg("pattern", { id: "hatch", width: 0.09, height: 0.09, patternUnits: "userSpaceOnUse", patternTransform: "rotate(45)" }, svg("line", { class: "hatch", x1: 0, y1: 0, x2: 0, y2: 0.09 }))),
+      svg("path", { class: "floor", d: outline(d.floor.map(flip)), "fill-rule": "evenodd" }),
+      ...d.obstacles.map((o) => this.titled(svg("polygon", { class: "obstacle", points: points(flip(o.ring)) }), o.name)),
+      ...d.openings.map((o) => this.titled(svg("polyline", { class: "opening", points: points(flip(o.line)) }), o.name)),
+    );
+    const words = [];
+    const low = (ring) => [ring.reduce((s, p) => s + p[0], 0) / ring.length, ring.reduce((s, p) => s + p[1], 0) / ring.length];
+    d.obstacles.forEach((o) => words.push([...low(flip(o.ring)), o.name, "quiet"]));
+    d.openings.forEach((o) => words.push([...low(flip(o.line)), o.name, "quiet"]));
+    if (this.show.keep) {
+      node.append(...d.keep_outs.map((k) => this.titled(svg("polygon", { class: "kept-free", points: points(flip(k.ring)) }), `${k.name}: keep free (${k.reason})`)));
+      d.keep_outs.forEach((k) => words.push([...low(flip(k.ring)), k.name, "keep"]));
+    }
+    if (this.show.paths) node.append(...this.paths(result));
+    if (this.show.panels) node.append(...result.panels.filter((p) => p.above).map((p) => this.panel(node, p, flip)));
+    for (const [section, name, size] of THINGS) {
+      (this.desk.state.fields[section] || []).forEach((thing, i) => {
+        const grip = this.thing(node, section, name, size, thing, i);
+        if (grip) node.append(grip);
+      });
+    }
+    node.append(svg("text", { x: d.low[1] + w / 2, y: d.low[0] - 0.14, "text-anchor": "middle", "font-size": this.text }, "front wall"));
+    node.append(this.ruler(d, w, h));
+    this.label(node, words);
+    return node;
+  }
+
+  titled(node, words) {
+    node.append(svg("title", {}, words));
+    return node;
+  }
+
+  ruler(d, w, h) {
+    const y = d.low[0] + h + 0.2, x = d.low[1];
+    const group = svg("g", { "aria-hidden": "true" }, svg("line", { class: "ruler", x1: x, x2: x + 1, y1: y, y2: y }));
+    for (const k of [0, 0.5, 1]) group.append(svg("line", { class: "ruler", x1: x + k, x2: x + k, y1: y - 0.04, y2: y + 0.04 }));
+    group.append(svg("text", { class: "quiet", x: x + 1.06, y: y + this.text * 0.35, "font-size": this.text * 0.92 }, "1 m"));
+    return group;
+  }
+
+  // Names of fixed things, moved aside where they would lie on one another.
+  label(node, words) {
+    const taken = [];
+    const place = (x, y, text) => {
+      const half = text.length * this.text * 0.27;
+      for (const k of [0, 1, -1, 2, -2, 3]) {
+        const box = [x - half, y + (k - 0.6) * this.text * 1.15, x + half, y + (k + 0.5) * this.text * 1.15];
+        if (taken.every((b) => b[0] > box[2] || b[2] < box[0] || b[1] > box[3] || b[3] < box[1])) {
+          taken.push(box);
+          return y + k * this.text * 1.15;
+        }
+      }
+      return null;
+    };
+    for (const [x, y, text, name] of words) {
+      const short = text.length > 22 ? `${text.slice(0, 21)}…` : text;
+      const at = place(x, y, short);
+      if (at !== null) node.append(svg("text", { class: name, x, y: at + this.text * 0.3, "text-anchor": "middle", "font-size": this.text * 0.85, "aria-hidden": "true" }, short));
+    }
+  }
+
+  // First bounces from the chosen loudspeaker, or to the chosen seat.
+  paths(result) {
+    const c = this.desk.chosen;
+    if (!c || (c.kind !== "seats" && c.kind !== "loudspeakers")) return [];
+    const name = this.desk.state.fields[c.kind]?.[c.index]?.name;
+    const group = this.desk.state.panels.length ? "path-after" : "path-before";
+    return result.solid.lines
+      .filter((l) => l.group === group && (c.kind === "seats" ? l.seat : l.source) === name)
+      .map((l) => this.titled(svg("polyline", { class: "path", points: points(l.points.map((p) => [p[1], p[0]])), stroke: l.colour }), l.detail.join("; ")));
+  }
+
+  // --- what can be moved ------------------------------------------------------------------------
+  where(thing) {
+    const unit = UNITS[this.desk.state.fields.units || "m"];
+    const at = (thing.position || []).map((v) => (typeof v === "number" ? v * unit : NaN));
+    return at.length === 3 && at.every(Number.isFinite) ? at : null;
+  }
+
+  thing(drawing, section, name, size, thing, index) {
+    const known = this.desk.result.solid;
+    // A length written as text ("7 ft 8 in") is read by the planner; its drawing tells where that is.
+    const at = this.where(thing) || this.drawn(known, section, thing.name);
+    if (!at) return null;
+    const me = { kind: section, index };
+    const [x, y] = [at[1], at[0]];
+    const group = svg("g", { class: `grip${same(this.desk.chosen, me) ? " chosen" : ""}`, tabindex: "0", role: "button", "data-key": `grip-${section}-${index}`, transform: `translate(${x} ${y})`,
+      "aria-label": `${name} ${thing.name}, ${metres(at[0])} from the front wall, ${metres(at[1])} from the left wall` });
+    if (section === "seats") {
+      const unit = UNITS[this.desk.state.fields.units || "m"];
+      const reach = typeof thing.spread === "number" ? thing.spread * unit : 0.15;
+      if (reach > 0) group.append(svg("rect", { class: "reach", x: -reach, y: -reach, width: 2 * reach, height: 2 * reach }));
+      group.append(svg("circle", { class: "seat", r: size * 0.75 }), svg("circle", { class: "halo", r: size * 0.75 + 0.05 }));
+    } else {
+      group.append(svg("rect", { class: name, x: -size, y: -size, width: 2 * size, height: 2 * size, rx: section === "subwoofers" ? size * 0.4 : 0.02 }), svg("rect", { class: "halo", x: -size - 0.05, y: -size - 0.05, width: 2 * size + 0.1, height: 2 * size + 0.1, rx: 0.04 }));
+    }
+    group.append(svg("text", { x: 0, y: size + 0.06 + this.text * 0.85, "text-anchor": "middle", "font-size": this.text }, String(thing.name ?? "").slice(0, 18)));
+    const request = ([px, py]) => ({ op: "move", section, index, x: px, y: py });
+    this.grip(drawing, group, me, [at[0], at[1]], ([dx, dy]) => [at[0] + dy, at[1] + dx], request, (p) => group.setAttribute("transform", `translate(${p[1]} ${p[0]})`));
+    return group;
+  }
+
+  drawn(solid, section, name) {
+    const dot = section === "seats" && solid.dots.find((d) => d.name === name);
+    if (dot) return dot.position;
+    const faces = solid.faces.filter((f) => f.group === "equipment" && f.name === name).flatMap((f) => f.rings[0]);
+    return faces.length ? [0, 1, 2].map((k) => faces.reduce((s, p) => s + p[k], 0) / faces.length) : null;
+  }
+
+  panel(drawing, p, flip) {
+    const me = { kind: "panel", id: p.id };
+    const ring = flip(p.above);
+    const wall = this.desk.result.walls.find((w) => w.name === p.surface);
+    const middle = [0, 1].map((k) => ring.reduce((s, q) => s + q[k], 0) / ring.length);
+    const group = svg("g", { class: `grip${same(this.desk.chosen, me) ? " chosen" : ""}${p.locked ? " fixed" : ""}`, tabindex: "0", role: "button", "data-key": `grip-panel-${p.id}`,
+      "aria-label": `panel ${p.id}, ${p.build} on ${wall?.title ?? p.surface}, ${metres(p.u)} from the ${wall?.from[0]}, ${metres(p.v)} from the ${wall?.from[1]}${p.locked ? ", locked" : ""}` },
+      svg("polygon", { class: `panel${p.overhead ? " overhead" : ""}${p.counted ? "" : " lost"}`, points: points(ring) }), svg("polygon", { class: "halo", points: points(ring) }),
+      svg("text", { x: middle[0], y: middle[1] + this.text * 0.32, "text-anchor": "middle", "font-size": this.text * 0.85 }, p.locked ? `${p.id} ·` : p.id));
+    if (p.locked || !wall) {
+      group.addEventListener("pointerdown", () => this.desk.choose(me));
+      group.addEventListener("focus", () => this.desk.choose(me));
+      return group;
+    }
+    // How a move on paper is a move along the surface: paper x is the room's y.
+    const along = (axis, dx, dy) => {
+      const flat = axis[0] ** 2 + axis[1] ** 2;
+      return flat > 0.01 ? (axis[0] * dy + axis[1] * dx) / flat : 0;
+    };
+    const to = ([dx, dy]) => [p.u + along(wall.frame.u, dx, dy), p.v + along(wall.frame.v, dx, dy)];
+    const request = ([u, v]) => ({ op: "panel", id: p.id, change: { u, v } });
+    const slide = ([u, v]) => {
+      const d = [0, 1].map((k) => (u - p.u) * wall.frame.u[k] + (v - p.v) * wall.frame.v[k]);
+      group.setAttribute("transform", `translate(${d[1]} ${d[0]})`);
+    };
+    this.grip(drawing, group, me, [p.u, p.v], to, request, slide);
+    return group;
+  }
+
+  // Gives a shape its pointer and its keys.
+  grip(drawing, group, me, start, to, request, slide) {
+    const { desk } = this;
+    const snap = (p) => p.map((v) => Math.round(v / TAPE) * TAPE);
+    group.addEventListener("focus", () => desk.choose(me));
+    group.addEventListener("pointerdown", (event) => {
+      event.preventDefault();
+      const drag = new Drag(desk, request);
+      desk.busy = true;
+      group.focus({ preventScroll: true });
+      follow(event, drawing,
+        (d) => {
+          const p = snap(to(d));
+          slide(p);
+          drag.to(p);
+        },
+        () => {
+          desk.busy = false;
+          desk.choose(me, { tab: true });
+          desk.paint("drag");
+        });
+    });
+    group.addEventListener("keydown", (event) => {
+      const step = keyStep(event);
+      if (step) desk.ask({ ...request(snap(to(step))), gesture: `keys-${group.dataset.key}` });
+      else if ((event.key === "Delete" || event.key === "Backspace") && me.kind === "panel") desk.ask({ op: "unhang", id: me.id });
+    });
+  }
+
+  caption(place) {
+    const c = this.desk.chosen;
+    const { state, result } = this.desk;
+    if (!c) return refill(place, el("p", { class: "hint" }, "Drag a seat, a loudspeaker or a panel; or choose one with Tab and move it with the arrow keys."));
+    if (c.kind === "panel") return panelCaption(this.desk, place);
+    const thing = state.fields[c.kind]?.[c.index];
+    if (!thing) return refill(place);
+    const known = [...result.solid.dots, ...result.solid.faces].find((x) => x.name === thing.name && (x.group === "seat" || x.group === "equipment"));
+    return refill(place, el("p", {}, el("h3", {}, `${c.kind.slice(0, -1)} ${thing.name}`), known ? known.detail.slice(1).join("; ") : ""));
+  }
+}
+
+export function panelCaption(desk, place) {
+  const p = desk.result.panels.find((x) => x.id === desk.chosen?.id);
+  if (!p) return refill(place);
+  const wall = desk.result.walls.find((w) => w.name === p.surface);
+  const words = p.words && wall ? `${wall.title}: ${p.words[0]} from the ${wall.from[0]}, ${p.words[1]} from the ${wall.from[1]}.` : "";
+  const send = (change) => desk.ask({ op: "panel", id: p.id, change });
+  return refill(place, el("p", {}, el("h3", {}, `${p.id}: ${p.build}`), words),
+    el("div", { class: "row" },
+      el("button", { type: "button", class: "small", "data-key": "caption-lock", onclick: () => send({ locked: !p.locked }) }, p.locked ? "Unlock" : "Lock"),
+      el("button", { type: "button", class: "small", "data-key": "caption-turn", disabled: p.locked, onclick: () => send({ turned: !p.turned }) }, "Turn"),
+      el("button", { type: "button", class: "small", "data-key": "caption-remove", onclick: () => desk.ask({ op: "unhang", id: p.id }) }, "Remove"),
+      !p.counted && el("span", { class: "tag bad" }, "not counted: see Findings")));
+}

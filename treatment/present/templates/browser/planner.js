@@ -1,0 +1,280 @@
+// The page's heart: talks to the planner, holds what it said, and lets the parts paint it.
+"use strict";
+import { el, refill, same } from "./parts.js";
+import { paintForm, TABS } from "./form.js";
+import { PlanView } from "./plan.js";
+import { WallView } from "./wall.js";
+import { SolidView } from "./solid.js";
+import { paintResults } from "./results.js";
+
+const at = (id) => document.getElementById(id);
+const VIEWS = [["plan", "From above"], ["wall", "One surface"], ["solid", "In the round"]];
+
+const desk = {
+  state: null, // the draft, as written
+  result: null, // what it comes to
+  catalogue: null,
+  task: { running: false, words: "" },
+  chosen: null, // {kind, index} or {kind: "panel", id}
+  tab: "room",
+  view: "plan",
+  wall: null,
+  problems: {}, // refused entries by key
+  busy: false, // a drag is going on
+  ask,
+  choose,
+  open,
+  paint,
+  problem,
+};
+
+// --- talking -------------------------------------------------------------------------------------
+const STORE = "treatment-planner";
+if (location.hash.length > 1) {
+  localStorage.setItem(STORE, location.hash.slice(1));
+  history.replaceState(null, "", "/");
+}
+const secret = localStorage.getItem(STORE) || "";
+let line = null;
+let number = 0;
+const waiting = new Map();
+
+function connect() {
+  line = new WebSocket(`ws://${location.host}/talk`, ["treatment-planner", secret]);
+  let heard = false;
+  line.addEventListener("message", (event) => {
+    heard = true;
+    hear(JSON.parse(event.data));
+  });
+  line.addEventListener("open", () => banner(null));
+  line.addEventListener("close", () => {
+    for (const answer of waiting.values()) answer({ refused: true, message: "the planner does not answer", hint: "" });
+    waiting.clear();
+    at("kept").textContent = "not connected";
+    banner(
+      heard || desk.state
+        ? "The planner has stopped. Nothing is lost: start it again with the same command, and use the address that it prints."
+        : "This page cannot reach its planner. Use the address that the planner printed last.",
+    );
+    setTimeout(connect, 1500);
+  });
+}
+
+// Asks for something; the answer is {words} or {refused, message, hint}.
+function ask(request) {
+  return new Promise((resolve) => {
+    if (!line || line.readyState !== WebSocket.OPEN) {
+      resolve({ refused: true, message: "the planner does not answer", hint: "" });
+      return;
+    }
+    number += 1;
+    waiting.set(number, resolve);
+    line.send(JSON.stringify({ ...request, re: number }));
+  });
+}
+
+function hear(message) {
+  if (message.type === "done" || message.type === "refused") {
+    const answer = waiting.get(message.re);
+    waiting.delete(message.re);
+    if (answer) answer(message.type === "refused" ? { refused: true, ...message } : message);
+    return;
+  }
+  if (message.type === "catalogue") desk.catalogue = message;
+  if (message.type === "state") hearState(message);
+  if (message.type === "task") desk.task = message;
+  if (message.type === "result") {
+    // A room that never was without errors has no drawing yet.
+    desk.result = { ...(desk.result || {}), ...message };
+  }
+  paint(message.type);
+}
+
+function hearState(state) {
+  const first = desk.state === null;
+  desk.state = state;
+  if (first && state.resumed) banner("Taken up again where it was left.", "Fine", () => banner(null));
+  if (state.source_changed) {
+    banner(
+      `${state.source} has changed since this work began. The page shows your work.`,
+      "Start again from the file",
+      async () => {
+        await ask({ op: "restart" });
+        banner(null);
+      },
+    );
+  }
+}
+
+function banner(words, button, act) {
+  const place = at("banner");
+  place.hidden = !words;
+  place.replaceChildren(...(words ? [words] : []));
+  if (words && button) place.append(el("button", { type: "button", onclick: act }, button));
+}
+
+// --- choosing and opening ------------------------------------------------------------------------
+function choose(thing, { tab = false } = {}) {
+  if (thing && thing.kind === "panel") {
+    const panel = desk.state.panels.find((p) => p.id === thing.id);
+    if (panel) desk.wall = panel.surface;
+  }
+  const other = !same(desk.chosen, thing);
+  desk.chosen = thing;
+  if (tab && thing) desk.tab = thing.kind === "panel" ? "panels" : "places";
+  if (other || tab) paint("chosen");
+}
+
+// Opens the tab of a field and goes there.
+function open(tab, key) {
+  desk.tab = tab;
+  paint("chosen");
+  const field = at("form").querySelector(`[data-key="${CSS.escape(key)}"], [data-key^="${CSS.escape(key)}."]`);
+  (field || at("form")).focus();
+}
+
+function problem(key, answer) {
+  if (answer.refused) desk.problems[key] = answer;
+  else delete desk.problems[key];
+  paint("problem");
+}
+
+// --- painting ------------------------------------------------------------------------------------
+const views = { plan: new PlanView(desk), wall: new WallView(desk), solid: new SolidView(desk) };
+
+function paint(why) {
+  if (!desk.state || !desk.catalogue) return;
+  const { state, result } = desk;
+  const title = state.fields.title || "Room planner";
+  at("title").textContent = title;
+  document.title = `${title}: planner`;
+  const behind = !result || result.revision !== state.revision;
+  at("kept").textContent = behind ? "every step is kept; working it out…" : `every step is kept; worked out in ${result.seconds ?? "?"} s`;
+  for (const [id, label] of [["undo", state.undo], ["redo", state.redo]]) {
+    at(id).disabled = !label;
+    at(id).title = label ? `${id === "undo" ? "Undo" : "Redo"}: ${label}` : "";
+  }
+  if (why !== "result" || !desk.busy) {
+    paintTabs();
+    paintForm(desk, at("form"));
+  }
+  if (!desk.busy) views[desk.view].paint(at("drawing"), at("options"), at("caption"));
+  paintResults(desk, at("results"), behind);
+}
+
+function paintTabs() {
+  refill(
+    at("tabs"),
+    TABS.map(([id, words]) =>
+      el(
+        "button",
+        {
+          type: "button",
+          role: "tab",
+          id: `tab-${id}`,
+          "data-key": `tab-${id}`,
+          "aria-selected": String(desk.tab === id),
+          "aria-controls": "form",
+          tabindex: desk.tab === id ? "0" : "-1",
+          onclick: () => {
+            desk.tab = id;
+            paint("chosen");
+          },
+        },
+        words,
+      ),
+    ),
+  );
+  at("form").setAttribute("aria-labelledby", `tab-${desk.tab}`);
+}
+
+at("tabs").addEventListener("keydown", (event) => {
+  const step = { ArrowRight: 1, ArrowLeft: -1 }[event.key];
+  if (!step) return;
+  event.preventDefault();
+  const now = TABS.findIndex(([id]) => id === desk.tab);
+  desk.tab = TABS[(now + step + TABS.length) % TABS.length][0];
+  paint("chosen");
+  at(`tab-${desk.tab}`).focus();
+});
+
+at("views").append(
+  ...VIEWS.map(([id, words]) =>
+    el(
+      "label",
+      {},
+      el("input", { type: "radio", name: "view", value: id, checked: id === desk.view }),
+      words,
+    ),
+  ),
+);
+at("views").addEventListener("change", (event) => {
+  views[desk.view].leave?.();
+  desk.view = event.target.value;
+  at("drawing").replaceChildren();
+  at("options").replaceChildren();
+  paint("view");
+});
+
+// --- buttons of the head -------------------------------------------------------------------------
+at("undo").addEventListener("click", () => ask({ op: "undo" }));
+at("redo").addEventListener("click", () => ask({ op: "redo" }));
+document.addEventListener("keydown", (event) => {
+  if (!(event.ctrlKey || event.metaKey) || event.altKey) return;
+  const typing = event.target.matches?.("input[type=text]") && event.target.value !== event.target.dataset.was;
+  if (typing) return; // the browser takes back what is being typed
+  const key = event.key.toLowerCase();
+  if (key === "z" || key === "y") {
+    event.preventDefault();
+    ask({ op: key === "y" || event.shiftKey ? "redo" : "undo" });
+  }
+});
+
+const dialog = at("saving");
+const dialogForm = at("saving-form");
+at("save").addEventListener("click", () => {
+  at("saving-answer").textContent = "";
+  dialog.showModal();
+  at("saving-name").focus();
+});
+at("saving-stop").addEventListener("click", () => dialog.close());
+const offerReplace = () => {
+  at("saving-replace").hidden = dialogForm.elements.what.value !== "save-room";
+};
+dialogForm.addEventListener("input", offerReplace);
+offerReplace();
+dialogForm.addEventListener("submit", async (event) => {
+  event.preventDefault();
+  const button = dialogForm.querySelector("button.main");
+  button.disabled = true;
+  at("saving-answer").textContent = "";
+  const answer = await ask({
+    op: dialogForm.elements.what.value,
+    name: at("saving-name").value,
+    replace: dialogForm.elements.replace.checked,
+  });
+  button.disabled = false;
+  if (answer.refused) at("saving-answer").textContent = `${answer.message}. ${answer.hint}`;
+  else {
+    dialog.close();
+    banner(answer.words, "Fine", () => banner(null));
+  }
+});
+
+at("report").addEventListener("click", async () => {
+  at("report").disabled = true;
+  try {
+    const response = await fetch("/report", { headers: { Authorization: `Bearer ${secret}` } });
+    if (!response.ok) {
+      banner(await response.text(), "Fine", () => banner(null));
+      return;
+    }
+    const url = URL.createObjectURL(await response.blob());
+    el("a", { href: url, download: "report.html" }).click();
+    setTimeout(() => URL.revokeObjectURL(url), 10000);
+  } finally {
+    at("report").disabled = false;
+  }
+});
+
+connect();

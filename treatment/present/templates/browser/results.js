@@ -1,0 +1,121 @@
+// What the room does, before and after, and everything that was found.
+"use strict";
+import { el, svg, refill } from "./parts.js";
+
+const WORDS = { error: "Wrong", warning: "Look", note: "Note" };
+
+export function paintResults(desk, place, behind) {
+  const { result } = desk;
+  place.classList.toggle("waiting", behind || Boolean(result?.stale));
+  if (!result) return refill(place, el("p", { class: "hint" }, "Working it out…"));
+  return refill(place, result.stale && stale(), result.numbers && numbers(desk, result), findings(desk, result.findings || []), result.numbers && doubts(result.numbers));
+}
+
+const stale = () => el("p", { class: "task", role: "status" }, "The room has errors. Drawing and numbers are those from before them.");
+
+function numbers(desk, result) {
+  const n = result.numbers;
+  const money = (x) => `${x.toFixed(2)} ${n.currency}`.trim();
+  const span = ([a, b]) => (a === b ? a.toFixed(2) : `${a.toFixed(2)}–${b.toFixed(2)}`);
+  const hung = desk.state.panels.length > 0;
+  const fact = (name, value, more) => el("div", { class: "fact" }, el("dt", {}, name), el("dd", {}, value, more && el("small", {}, more)));
+  return el("div", { class: "numbers" },
+    el("h2", {}, "What it does"),
+    el("p", { class: "answer" }, hung ? n.answer[0] : "The room as it is: nothing hangs yet."),
+    el("dl", { class: "facts", id: "facts" },
+      fact("Dies away at 1 kHz", `${span(n.middle[hung ? 1 : 0])} s`, hung ? `as it is ${span(n.middle[0])} s` : "what the formulas span"),
+      fact("Early strong bounces", hung ? `${n.strong[1]} of ${n.strong[0]}` : `${n.strong[0]}`, `within ${desk.catalogue.criterion.ms} ms, above ${desk.catalogue.criterion.db} dB`),
+      fact("Cost", money(n.cost), n.budget === null ? "no budget set" : `of ${money(n.budget)}`),
+      fact("Room", n.volume, `${n.surface} of surface`),
+    ),
+    el("section", { "aria-label": "Reverberation" }, el("h2", {}, "Reverberation by octave"), chart(desk, n, hung), key(hung), table(desk, n, hung)),
+    hung && n.answer.slice(1).map((sentence) => el("p", { class: "hint" }, sentence)),
+  );
+}
+
+// --- chart ---------------------------------------------------------------------------------------
+const W = 340, H = 210, LEFT = 34, RIGHT = 8, TOP = 10, LOW = 26;
+
+function chart(desk, n, hung) {
+  const bands = desk.catalogue.bands;
+  const top = 1.12 * Math.max(...n.before.high, ...n.target.upper.filter((x) => x !== null));
+  const x = (i) => LEFT + 14 + (i * (W - LEFT - RIGHT - 28)) / (bands.length - 1);
+  const y = (s) => TOP + (1 - s / top) * (H - TOP - LOW);
+  const step = top > 1.6 ? 0.5 : top > 0.7 ? 0.2 : 0.1;
+  const lines = [];
+  for (let s = 0; s <= top; s += step) {
+    lines.push(svg("line", { class: "grid", x1: LEFT, x2: W - RIGHT, y1: y(s), y2: y(s) }), svg("text", { class: "quiet", x: LEFT - 5, y: y(s) + 4, "text-anchor": "end" }, s.toFixed(1)));
+  }
+  const area = (low, high, name) => {
+    const known = low.map((_, i) => i).filter((i) => low[i] !== null && high[i] !== null);
+    const ring = [...known.map((i) => [x(i), y(high[i])]), ...known.reverse().map((i) => [x(i), y(low[i])])];
+    return svg("polygon", { class: name, points: ring.map((p) => p.join(",")).join(" ") });
+  };
+  const trace = (times, name) => svg("polyline", { class: name, points: times.map((t, i) => `${x(i)},${y(t)}`).join(" ") });
+  const marks = (times, name, square) => times.map((t, i) => (square ? svg("rect", { class: name, x: x(i) - 3, y: y(t) - 3, width: 6, height: 6 }) : svg("circle", { class: name, cx: x(i), cy: y(t), r: 3.2 })));
+  const edge = Math.min(Math.max(x(Math.log2(n.schroeder / 62.5)), LEFT), W - RIGHT);
+  const was = n.before.formulas.eyring, is = n.after.formulas.eyring;
+  const words = bands.map((b, i) => `${b}: ${was[i].toFixed(2)} s${hung ? `, with panels ${is[i].toFixed(2)} s` : ""}`).join("; ");
+  return svg("svg", { class: "chart marks", viewBox: `0 0 ${W} ${H}`, role: "img", "aria-label": `Reverberation time by octave, Eyring's formula. ${words}` },
+    svg("rect", { class: "unsure", x: LEFT, y: TOP, width: Math.max(edge - LEFT, 0), height: H - TOP - LOW }),
+    lines, area(n.target.lower, n.target.upper, "aim"),
+    area(n.before.low, n.before.high, "span was-span"), hung && area(n.after.low, n.after.high, "span is-span"),
+    trace(was, "was"), marks(was, "mark-was", false), hung && [trace(is, "is"), marks(is, "mark-is", true)],
+    bands.map((b, i) => svg("text", { class: "quiet", x: x(i), y: H - 9, "text-anchor": "middle" }, b.replace(/ ?k?Hz$/, (u) => (u.includes("k") ? "k" : "")))),
+    svg("text", { class: "quiet", x: LEFT + 4, y: TOP + 12 }, "s"),
+  );
+}
+
+function key(hung) {
+  const sample = (...shapes) => svg("svg", { class: "marks", viewBox: "0 0 34 16", "aria-hidden": "true" }, shapes);
+  const item = (shape, words) => el("li", {}, shape, words);
+  return el("ul", { class: "key" },
+    item(sample(svg("line", { class: "was", x1: 0, x2: 34, y1: 8, y2: 8 }), svg("circle", { class: "mark-was", cx: 17, cy: 8, r: 3.2 })), "as it is (Eyring)"),
+    hung && item(sample(svg("line", { class: "is", x1: 0, x2: 34, y1: 8, y2: 8 }), svg("rect", { class: "mark-is", x: 14, y: 5, width: 6, height: 6 })), "with panels (Eyring)"),
+    item(sample(svg("rect", { class: "aim", x: 1, y: 2, width: 32, height: 12 })), "published range"),
+    item(sample(svg("rect", { class: "unsure", x: 1, y: 2, width: 32, height: 12 })), "indicative: single modes decide"),
+    el("li", {}, "Tints: what the formulas span."),
+  );
+}
+
+function table(desk, n, hung) {
+  const row = (name, values) => el("tr", {}, el("th", { scope: "row" }, name), values.map((v) => el("td", {}, v === null ? "–" : v.toFixed(2))));
+  const rows = [row("as it is", n.before.formulas.eyring), row("Sabine", n.before.formulas.sabine)];
+  if (hung) rows.push(row("with panels", n.after.formulas.eyring), row("Sabine", n.after.formulas.sabine));
+  rows.push(row("range from", n.target.lower), row("to", n.target.upper));
+  return el("details", {}, el("summary", {}, "As a table, in seconds"),
+    el("div", { class: "scroll", tabindex: "0", role: "region", "aria-label": "Reverberation times" }, el("table", { id: "times" }, el("thead", {}, el("tr", {}, el("th", { scope: "col" }, "Eyring"), desk.catalogue.bands.map((b) => el("th", { scope: "col" }, b.replace(" Hz", "").replace(" kHz", "k"))))), el("tbody", {}, rows))));
+}
+
+// --- findings ------------------------------------------------------------------------------------
+function findings(desk, list) {
+  const count = (s) => list.filter((f) => f.severity === s).length;
+  const words = [["error", "error"], ["warning", "warning"], ["note", "note"]].filter(([s]) => count(s)).map(([s, w]) => `${count(s)} ${w}${count(s) === 1 ? "" : "s"}`);
+  const first = list.filter((f) => f.severity !== "note");
+  const notes = list.filter((f) => f.severity === "note");
+  return el("section", { id: "findings", "aria-label": "Findings" }, el("h2", {}, "Findings"), el("p", { class: "hint", role: "status" }, words.length ? `${words.join(", ")}.` : "Nothing to tell."),
+    el("ul", { class: "findings" }, first.map((f) => finding(desk, f))),
+    notes.length > 0 && el("details", { open: notes.length < 4 }, el("summary", {}, "Notes"), el("ul", { class: "findings" }, notes.map((f) => finding(desk, f)))));
+}
+
+function finding(desk, f) {
+  const target = place(desk, f.where);
+  return el("li", { class: f.severity, "data-code": f.code },
+    el("b", { class: f.severity }, `${WORDS[f.severity]}: `), f.message, f.hint && el("p", { class: "hint" }, `${f.hint[0].toUpperCase()}${f.hint.slice(1)}.`),
+    target && el("button", { type: "button", class: "small", "data-key": `go-${f.code}-${f.where}`, onclick: target }, "Go there"));
+}
+
+// Where a finding can be mended: seats[0].position is a field of the tab Places.
+function place(desk, where) {
+  if (desk.state.panels.some((p) => p.id === where)) return () => desk.choose({ kind: "panel", id: where }, { tab: true });
+  const key = where.replace(/\[(\d+)\]/g, ".$1");
+  const top = key.split(".")[0];
+  const tab = { room: "room", title: "room", surfaces: "surfaces", openings: "surfaces", obstacles: "surfaces", seats: "places", loudspeakers: "places", subwoofers: "places", budget: "aim", target: "aim", panels: "panels" }[top];
+  return tab && key.includes(".") | (top === "room" || top === "budget") ? () => desk.open(tab, key) : null;
+}
+
+function doubts(n) {
+  return el("section", {},
+    n.blocked.length > 0 && el("details", {}, el("summary", {}, `What no panel can meet (${n.blocked.length})`), el("ul", { class: "plain" }, n.blocked.map((b) => el("li", {}, b)))),
+    n.cautions.length > 0 && el("details", {}, el("summary", {}, "Before you drill"), el("ul", { class: "plain" }, n.cautions.map((c) => el("li", {}, c)))));
+}

@@ -1,0 +1,97 @@
+// One surface, flat, as seen from inside the room: panels are dragged over the places where sound bounces.
+"use strict";
+import { el, svg, refill, metres, points, outline, same } from "./parts.js";
+import { PlanView, panelCaption } from "./plan.js";
+
+export class WallView {
+  constructor(desk) {
+    this.desk = desk;
+    this.bounces = true;
+    this.seat = "";
+    this.hands = new PlanView(desk); // the same grips
+  }
+
+  paint(place, options, caption) {
+    const { desk } = this;
+    const walls = (desk.result?.walls || []).filter((w) => w.kind !== "floor");
+    if (!walls.length) return refill(place, el("p", { class: "caption" }, "The room has errors; there is nothing to draw yet."));
+    const wall = walls.find((w) => w.name === desk.wall) || walls.find((w) => w.name === "left") || walls[0];
+    desk.wall = wall.name;
+    const seats = (desk.state.fields.seats || []).map((s) => s.name);
+    refill(options,
+      el("label", {}, "Surface", el("select", { "data-key": "wall-name", onchange: (e) => { desk.wall = e.target.value; desk.paint("view"); } }, walls.map((w) => el("option", { value: w.name, selected: w === wall }, w.title)))),
+      el("label", {}, el("input", { type: "checkbox", "data-key": "wall-bounces", checked: this.bounces, onchange: (e) => { this.bounces = e.target.checked; desk.paint("view"); } }), "bounces to"),
+      el("select", { "aria-label": "Seat", "data-key": "wall-seat", onchange: (e) => { this.seat = e.target.value; desk.paint("view"); } }, [["", "all seats"], ...seats.map((s) => [s, s])].map(([v, words]) => el("option", { value: v, selected: v === this.seat }, words))));
+    refill(place, this.picture(place, wall));
+    if (desk.chosen?.kind === "panel" && desk.state.panels.some((p) => p.id === desk.chosen.id && p.surface === wall.name)) panelCaption(desk, caption);
+    else {
+      const strong = wall.bounces.filter((b) => b.treat).length;
+      refill(caption, el("p", {}, el("h3", {}, wall.title), `${wall.area} m², ${wall.material}. `, strong ? `${strong} early strong ${strong === 1 ? "bounce" : "bounces"} (ringed) of ${wall.bounces.length}.` : `No early strong bounce of ${wall.bounces.length}.`),
+        el("p", { class: "hint" }, "As seen from inside. Drag a panel, or choose it with Tab and use the arrow keys."));
+    }
+    return undefined;
+  }
+
+  picture(place, wall) {
+    const all = wall.rings.flat();
+    const [u0, u1] = [Math.min(...all.map((p) => p[0])), Math.max(...all.map((p) => p[0]))];
+    const [v0, v1] = [Math.min(...all.map((p) => p[1])), Math.max(...all.map((p) => p[1]))];
+    const overhead = wall.kind === "ceiling";
+    // A wall stands on its lower edge and may run to the left; a ceiling is drawn like the plan: front at the top.
+    const put = ([u, v]) => (overhead ? (Math.abs(wall.frame.u[0]) > 0.7 ? [v, u] : [u, v]) : [wall.mirrored ? u1 + u0 - u : u, v1 + v0 - v]);
+    const back = (d) => (overhead ? (Math.abs(wall.frame.u[0]) > 0.7 ? [d[1], d[0]] : d) : [wall.mirrored ? -d[0] : d[0], -d[1]]);
+    const corners = all.map(put);
+    const low = [0, 1].map((k) => Math.min(...corners.map((p) => p[k])));
+    const high = [0, 1].map((k) => Math.max(...corners.map((p) => p[k])));
+    const margin = 0.34;
+    const [w, h] = [high[0] - low[0] + 2 * margin, high[1] - low[1] + 2 * margin];
+    const text = (Math.max(w, (h * place.clientWidth) / Math.max(place.clientHeight, 1)) / Math.max(place.clientWidth, 1)) * 13;
+    this.hands.text = text;
+    const node = svg("svg", { viewBox: `${low[0] - margin} ${low[1] - margin} ${w} ${h}`, role: "group", "aria-label": `${wall.title}. Tab goes from panel to panel, arrow keys move it by 5 cm, with shift by 1 cm.` });
+    const word = (ring, name, kind) => {
+      const p = [0, 1].map((k) => ring.reduce((s, q) => s + q[k], 0) / ring.length);
+      return svg("text", { class: kind, x: p[0], y: p[1] + 0.3 * text, "text-anchor": "middle", "font-size": text * 0.9 }, name.slice(0, 24));
+    };
+    node.append(
+      svg("defs", {}, svg("pattern", { id: "hatch", width: 0.09, height: 0.09, patternUnits: "userSpaceOnUse", patternTransform: "rotate(45)" }, svg("line", { class: "hatch", x1: 0, y1: 0, x2: 0, y2: 0.09 }))),
+      svg("path", { class: "floor", d: outline(wall.rings.map((r) => r.map(put))), "fill-rule": "evenodd" }));
+    for (const o of wall.openings) node.append(svg("polygon", { class: "opening-face", points: points(o.ring.map(put)) }), word(o.ring.map(put), o.name, "quiet"));
+    for (const k of wall.keep_outs) node.append(svg("polygon", { class: "kept-free", points: points(k.ring.map(put)) }), word(k.ring.map(put), k.name, "keep"));
+    for (const p of this.desk.result.panels.filter((x) => x.surface === wall.name && x.size)) node.append(this.panel(node, p, wall, put, back, text));
+    if (this.bounces) node.append(...wall.bounces.filter((b) => !this.seat || b.seat === this.seat).map((b) => this.bounce(b, put)));
+    const foot = high[1] + margin * 0.62;
+    node.append(
+      svg("text", { class: "quiet", x: (low[0] + high[0]) / 2, y: foot, "text-anchor": "middle", "font-size": text }, `${metres(u1 - u0)} by ${metres(v1 - v0)}`),
+      svg("text", { class: "quiet", x: put([u0, v0])[0], y: low[1] - margin * 0.3, "text-anchor": put([u0, v0])[0] < put([u1, v0])[0] || overhead ? "start" : "end", "font-size": text }, `tape starts at the ${wall.from[0]}`));
+    return node;
+  }
+
+  bounce(b, put) {
+    const [x, y] = put(b.at);
+    const ring = b.treat ? svg("circle", { cx: x, cy: y, r: 0.062, fill: "none", stroke: "var(--wrong)", "stroke-width": 0.016 }) : null;
+    const words = `${b.source} to ${b.seat}: ${b.after} dB re direct (as it is ${b.before}), ${b.ms} ms late`;
+    return svg("g", { role: "img", "aria-label": words }, svg("title", {}, words), svg("circle", { class: "bounce", cx: x, cy: y, r: 0.036, fill: b.colour }), ring);
+  }
+
+  panel(drawing, p, wall, put, back, text) {
+    const me = { kind: "panel", id: p.id };
+    const ring = [[p.u, p.v], [p.u + p.size[0], p.v], [p.u + p.size[0], p.v + p.size[1]], [p.u, p.v + p.size[1]]].map(put);
+    const middle = [0, 1].map((k) => (ring[0][k] + ring[2][k]) / 2);
+    const group = svg("g", { class: `grip${same(this.desk.chosen, me) ? " chosen" : ""}${p.locked ? " fixed" : ""}`, tabindex: "0", role: "button", "data-key": `grip-panel-${p.id}`,
+      "aria-label": `panel ${p.id}, ${p.build}, ${metres(p.u)} from the ${wall.from[0]}, ${metres(p.v)} from the ${wall.from[1]}${p.locked ? ", locked" : ""}` },
+      svg("polygon", { class: `panel${p.counted ? "" : " lost"}`, points: points(ring) }), svg("polygon", { class: "halo", points: points(ring) }),
+      svg("text", { x: middle[0], y: middle[1] + 0.3 * text, "text-anchor": "middle", "font-size": text }, p.locked ? `${p.id} locked` : p.id));
+    if (p.locked) {
+      group.addEventListener("pointerdown", () => this.desk.choose(me));
+      group.addEventListener("focus", () => this.desk.choose(me));
+      return group;
+    }
+    const to = (d) => { const [du, dv] = back(d); return [p.u + du, p.v + dv]; };
+    const slide = ([u, v]) => {
+      const [a, b] = [put([p.u, p.v]), put([u, v])];
+      group.setAttribute("transform", `translate(${b[0] - a[0]} ${b[1] - a[1]})`);
+    };
+    this.hands.grip(drawing, group, me, [p.u, p.v], to, ([u, v]) => ({ op: "panel", id: p.id, change: { u, v } }), slide);
+    return group;
+  }
+}
