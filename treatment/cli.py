@@ -9,6 +9,9 @@ from __future__ import annotations
 import json
 import os
 import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, NoReturn
 
@@ -32,6 +35,9 @@ app = typer.Typer(
 SceneArgument = Annotated[
     str, typer.Argument(metavar="SCENE", help="A room file (TOML), or the name of a shipped example.")
 ]
+RaysOption = Annotated[
+    int, typer.Option("--rays", min=0, metavar="N", help="Check the reverberation with up to N traced rays.")
+]
 JsonOption = Annotated[bool, typer.Option("--json", help="Print one JSON document.")]
 
 
@@ -46,6 +52,16 @@ def _console(*, error: bool = False) -> Any:
     stream = sys.stderr if error else sys.stdout
     # A file or a pipe gets wide lines rather than cut tables.
     return Console(stderr=error, highlight=False, width=None if stream.isatty() else 140)
+
+
+@contextmanager
+def _progress(words: str) -> Iterator[Callable[[float], None]]:
+    """A bar on standard error."""
+    from rich.progress import Progress
+
+    with Progress(console=_console(error=True), transient=True) as bar:
+        task = bar.add_task(words, total=1.0)
+        yield lambda share: bar.update(task, completed=share)
 
 
 def _print_json(document: Any) -> None:
@@ -98,6 +114,7 @@ def predict(
     scene: SceneArgument,
     as_json: JsonOption = False,
     order: Annotated[int, typer.Option(min=1, max=3, help="Highest number of reflections.")] = 2,
+    rays: RaysOption = 0,
 ) -> None:
     """Predict the room as it is: arrivals at the seats, and reverberation."""
     from treatment.planning.evaluate import evaluate
@@ -105,6 +122,11 @@ def predict(
 
     room, findings = _load(scene)
     result = evaluate(room, order=order)
+    if rays:
+        from treatment.planning.trace import trace_scene, with_rays
+
+        with _progress("tracing rays") as step:
+            result = with_rays(result, trace_scene(room, (), rays, progress=step))
     if as_json:
         _print_json(predict_document(result, findings))
         return
@@ -124,12 +146,18 @@ def plan(
         Path | None,
         typer.Option("--from", metavar="DIR", help="An earlier plan, to be changed as little as it can."),
     ] = None,
+    rays: RaysOption = 0,
+    prices: Annotated[
+        Path | None, typer.Option(metavar="FILE", help="Prices of your own (CSV: item, price, unit, date).")
+    ] = None,
     lock: Annotated[
         str, typer.Option(metavar="IDS", help="Panels of --from that stay: 'P1,P4', or 'all'.")
     ] = "",
 ) -> None:
     """Plan where panels go: before and after, lists, drawings, report, pictures."""
-    from treatment.planning.make import make_plan
+    from treatment.planning.bill import priced_builds
+    from treatment.planning.make import Options, make_plan
+    from treatment.planning.prices import read_prices
     from treatment.present.console import print_plan
     from treatment.present.documents import plan_document
     from treatment.present.folder import check_folder, write_folder
@@ -137,7 +165,10 @@ def plan(
     check_folder(out, force=force)
     room, findings = _load(scene)
     keep, earlier = _earlier(start, lock, room)
-    made = make_plan(room, _say, keep=keep, earlier=earlier)
+    own = None if prices is None else read_prices(prices)
+    if own is not None:
+        room = replace(room, builds=priced_builds(room.builds, own))
+    made = make_plan(room, _say, keep=keep, earlier=earlier, options=Options(rays=rays, prices=own))
     for note in write_folder(made, out, findings, force=force, pictures=pictures, say=_say):
         _say(note)
     if as_json:

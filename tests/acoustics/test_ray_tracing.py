@@ -203,7 +203,7 @@ def test_steady_level_in_a_diffuse_room():
     room = Enclosure(shapes.box(4.0, 4.0, 4.0))
     alpha = 0.2
     source = np.array([[1.4, 2.1, 1.7]])
-    seats = np.random.default_rng(9).uniform(0.0, 4.0, (40, 3))
+    seats = np.random.default_rng(9).uniform(0.0, 4.0, (150, 3))
     result = trace_decay(
         room,
         AIR,
@@ -214,11 +214,13 @@ def test_steady_level_in_a_diffuse_room():
         np.random.default_rng(3),
         max_rays=1500,
         precision=0.05,
+        cells=24,
         bands_that_count=[0],
     )
     direct = 1.0 / ((source - seats) ** 2).sum(axis=1)
     got = (result.decay.energy[0, :, 0].sum(axis=-1) - direct).mean()
     want = 16.0 * np.pi * (1.0 - alpha) / (alpha * room.area)
+    # 150 random seats know the mean over the volume to 0.5 %.
     assert got == pytest.approx(want, rel=0.02)
 
 
@@ -385,15 +387,16 @@ def test_a_patch_is_a_piece_of_the_wall():
             scattering,
             source,
             seat,
-            np.random.default_rng(i),
-            precision=0.03,
-            max_rays=10_000,
+            np.random.default_rng(0),
+            precision=1e-6,
+            max_rays=3000,
             patches=p,
         )
-        for i, (a, p) in enumerate([(whole, []), (everywhere(room, 0.05), patches)])
+        for a, p in ((whole, []), (everywhere(room, 0.05), patches))
     ]
     t = [decay_figures(r.decay).t30[0, 0, KHZ] for r in results]
-    assert t[0] == pytest.approx(t[1], rel=0.05)
+    # The same seed sends the same rays, so that no chance is left between the two.
+    assert t[0] == pytest.approx(t[1], rel=2e-3)
     bare = rv.eyring(
         room.volume, room.areas, everywhere(room, 0.05), AIR.speed_of_sound, AIR.power_attenuation()
     )

@@ -1,10 +1,11 @@
 """Speed of the rays: against another tracer at equal error, and growth with faces and rays.
 
 Run as ``python tests/bench/bench_rays.py [scattering ...]``; one thread, processor time. The other
-tracer is that of pyroomacoustics, compiled, with its own defaults (spheres of 0.5 m, steps of 4 ms) at two
-energies at which rays stop, the better of which counts. The figure of merit is processor time times squared relative error of T30 at
-1 kHz at one place: the time that each would take for the same error, as errors fall with the root of it.
-Its error is the scatter over runs; ours too, so that no estimate of our own decides.
+tracer is that of pyroomacoustics, compiled, with its own defaults (spheres of 0.5 m, steps of 4 ms) at
+two energies at which rays stop, the better of which counts. The figure of merit is processor time
+times squared relative error of T30 at 1 kHz at one place: what each would take for the same error, as
+errors fall with the root of the time. Both errors are the scatter over runs, so that no estimate of
+our own decides.
 """
 
 import sys
@@ -29,7 +30,9 @@ SOURCES = np.array(
     [[1, 1, 1], [2, 1, 1], [3, 1, 1], [5, 1, 1], [4, 0.5, 0.4], [0.5, 0.5, 1.1], [5.5, 2, 1.1]], dtype=float
 )
 SEATS = np.array([[1.5, 3.0, 1.2], [2.5, 3.0, 1.2], [1.0, 2.2, 1.1], [3.0, 2.2, 1.1]])
-ALPHA, KHZ, RUNS = 0.2, 4, 8
+ALPHA, KHZ, RUNS = 0.2, 4, 16
+#: Settings were chosen on seeds 0 to 7; the ratio is taken on others.
+FIRST_SEED = 100
 
 
 def ours(scattering, rays, seed):
@@ -87,7 +90,7 @@ def compare(scattering):
         for x in (1e-7, 1e-5)
     )
     for rays in (12_000, 60_000):
-        merit = summary(f"ours, {rays} rays", [ours(scattering, rays, seed) for seed in range(RUNS)])
+        merit = summary(f"ours, {rays} rays", [ours(scattering, rays, FIRST_SEED + k) for k in range(RUNS)])
         print(f"    ratio at equal error: {best / merit:.1f}")
 
 

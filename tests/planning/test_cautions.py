@@ -104,6 +104,8 @@ def test_fuse_board_with_the_figures_of_nec_and_the_scenes_own(scene):
     assert "1.981 m (6 ft 6 in)" in said
     assert "P1 stays at least 1.24 m" in said  # from 1.76 to 3.00 m along the wall
     assert "less depth" not in said
+    before = topic(cautions_for(replace(scene, keep_outs=(board,)), [placed(scene, "left", u=0.1)]), "Elec")
+    assert "P1 stays at least 0.264 m" in before  # from 0.736 to 1.00 m
     shallow = replace(board, depth=0.6)
     assert "less depth free: electrical 0.60 m" in topic(
         cautions_for(replace(scene, keep_outs=(shallow,)), ()), "Elec"

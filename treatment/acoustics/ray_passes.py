@@ -28,7 +28,7 @@ from treatment.geometry.rays import Caster, Indices
 
 #: A ray whose energy has fallen to this share of its start, in every band, goes on only by chance, and
 #: with as much more energy: nothing is lost on the average.
-FAINT = 1e-4
+FAINT = 1e-5
 _SURVIVAL = 0.25
 #: Rays that are moved together; their arrays stay in the processor's cache.
 CHUNK = 4000

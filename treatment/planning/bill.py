@@ -211,35 +211,3 @@ def _price_notes(parts: Sequence[ShoppingItem], prices: Prices, builds: set[str]
     if dates:
         notes.append(f"The oldest of your prices is of {dates[0]}.")
     return notes
-
-
-def shopping_list(placements: Sequence[Placement]) -> tuple[ShoppingItem, ...]:
-    """List what to buy, as `make_bill` does with everything overhead.
-
-    Parameters
-    ----------
-    placements : sequence of Placement
-        The panels.
-
-    Returns
-    -------
-    tuple of ShoppingItem
-        Totals add up to the panels' prices.
-    """
-    return make_bill(placements).shopping
-
-
-def cut_list(placements: Sequence[Placement]) -> tuple[Cut, ...]:
-    """List the pieces to saw and cut, as `make_bill` does for the metric trade.
-
-    Parameters
-    ----------
-    placements : sequence of Placement
-        The panels.
-
-    Returns
-    -------
-    tuple of Cut
-        By build.
-    """
-    return make_bill(placements).cuts

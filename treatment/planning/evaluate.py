@@ -14,6 +14,7 @@ from treatment.acoustics.bounces import Bounces, bounces_of, path_energy, path_l
 from treatment.acoustics.directions import arrivals_from
 from treatment.acoustics.fresnel import SAMPLE_HZ, patch_shares
 from treatment.acoustics.image_sources import Paths, find_paths, retrace
+from treatment.acoustics.reverberation_axes import arau_puchades, axis_groups, fitzroy
 from treatment.acoustics.zones import SAMPLES, seat_samples
 from treatment.bands import Array, frozen
 from treatment.errors import Finding
@@ -229,17 +230,28 @@ def absorption_rows(scene: Scene, patches: Sequence[Patch]) -> tuple[AbsorptionR
             s.material.id,
             s.material.absorption,
             s.material.assumed,
+            s.material.uncertainty,
         )
         for i, s in enumerate(scene.surfaces)
     ]
     rows += [
-        AbsorptionRow(p.name, p.kind, p.rectangle.area, p.label, p.material.absorption, p.material.assumed)
+        AbsorptionRow(
+            p.name,
+            p.kind,
+            p.rectangle.area,
+            p.label,
+            p.material.absorption,
+            p.material.assumed,
+            p.material.uncertainty,
+        )
         for p in patches
     ]
     return tuple(rows)
 
 
-def reverberation_times(scene: Scene, areas: Array, absorption: Array) -> dict[str, Array | None]:
+def reverberation_times(
+    scene: Scene, areas: Array, absorption: Array, surface: NDArray[np.intp]
+) -> dict[str, Array | None]:
     """Reverberation time by every formula that applies.
 
     Parameters
@@ -250,20 +262,33 @@ def reverberation_times(scene: Scene, areas: Array, absorption: Array) -> dict[s
         Shape (n,), m2.
     absorption : numpy.ndarray
         Shape (n, 8).
+    surface : numpy.ndarray
+        Surface that each piece lies on, shape (n,).
 
     Returns
     -------
     dict of str to numpy.ndarray or None
-        Times by formula, shape (8,), s; None for those that are not computed.
+        Times by formula, shape (8,), s; None for those that do not apply: Fitzroy's and Arau-Puchades'
+        in a room without three axes, traced ones until rays are traced.
     """
     volume, c, m = scene.enclosure.volume, scene.air.speed_of_sound, scene.air.power_attenuation()
+    real = areas > 0.0
+    areas, absorption, surface = areas[real], absorption[real], surface[real]
+    axis = axis_groups(scene.enclosure.normals)
+    by_axis: tuple[Array | None, Array | None] = (None, None)
+    if axis is not None:
+        along = axis[surface]
+        by_axis = (
+            frozen(fitzroy(volume, areas, absorption, along, c, m)),
+            frozen(arau_puchades(volume, areas, absorption, along, c, m)),
+        )
     return {
         "sabine": frozen(reverberation.sabine(volume, areas, absorption, c, m)),
         "eyring": frozen(reverberation.eyring(volume, areas, absorption, c, m)),
-        "millington": None,
-        "fitzroy": None,
-        "arau-puchades": None,
-        "kuttruff": None,
+        "millington": frozen(reverberation.millington(volume, areas, absorption, c, m)),
+        "fitzroy": by_axis[0],
+        "arau-puchades": by_axis[1],
+        "kuttruff": frozen(reverberation.kuttruff_nonuniform(volume, areas, absorption, c, m, surface)),
         "traced": None,
     }
 
@@ -279,10 +304,12 @@ def middle_time(times: dict[str, Array | None]) -> float:
     Returns
     -------
     float
-        Mean over formulas of the 500 Hz and 1 kHz bands, s.
+        Mean of Sabine's and Eyring's times in the 500 Hz and 1 kHz bands, s.
     """
     middle = bands.band_slice(500, 1000)
-    return float(np.mean([t[middle] for t in times.values() if t is not None]))
+    return float(
+        np.mean([t[middle] for name, t in times.items() if name in ("sabine", "eyring") and t is not None])
+    )
 
 
 def evaluate(scene: Scene, placements: Sequence[Placement] = (), *, order: int = 2) -> Evaluation:
@@ -305,7 +332,8 @@ def evaluate(scene: Scene, placements: Sequence[Placement] = (), *, order: int =
     patches = patches_of(scene, placements)
     rows = absorption_rows(scene, patches)
     areas = np.array([r.area for r in rows])
-    times = reverberation_times(scene, areas, np.array([r.absorption for r in rows]))
+    surface = np.array([*range(len(scene.surfaces)), *(p.surface for p in patches)], dtype=np.intp)
+    times = reverberation_times(scene, areas, np.array([r.absorption for r in rows]), surface)
     schroeder = reverberation.schroeder_frequency(middle_time(times), scene.enclosure.volume)
     target = target_range(scene.target_use, scene.enclosure.volume)
     arrivals = _arrivals(scene, patches, order)

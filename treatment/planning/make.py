@@ -3,21 +3,45 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 
 import numpy as np
 
+from treatment.bands import frozen
 from treatment.errors import PlanError
-from treatment.planning.bill import cut_list, shopping_list
+from treatment.materials.stock import Stock
+from treatment.planning.bill import make_bill
 from treatment.planning.cautions import cautions_for
 from treatment.planning.evaluate import evaluate
 from treatment.planning.legal import review_placements
-from treatment.planning.optimise import choose
-from treatment.planning.plan import Evaluation, Placement, Plan
-from treatment.planning.problem import state_problem
+from treatment.planning.optimise import Selection, choose
+from treatment.planning.plan import Evaluation, Placement, Plan, Step
+from treatment.planning.prices import Prices
+from treatment.planning.problem import Problem, state_problem
 from treatment.planning.programme import Bound
 from treatment.planning.reasons import blocked_reflections, placements_of
-from treatment.planning.targets import outside
+from treatment.planning.targets import CRITERION_BANDS, outside
+from treatment.planning.trace import trace_scene, with_rays
 from treatment.scene.model import Scene
+
+
+@dataclass(frozen=True)
+class Options:
+    """What a plan is made with, beside the room.
+
+    Parameters
+    ----------
+    rays : int
+        Rays that check the reverberation before and after; none by default.
+    stock : Stock or None
+        What the timber merchant sells; by default what is usual in the scene's units.
+    prices : Prices or None
+        Prices of one's own for the shopping list.
+    """
+
+    rays: int = 0
+    stock: Stock | None = None
+    prices: Prices | None = None
 
 
 def make_plan(
@@ -26,6 +50,7 @@ def make_plan(
     *,
     keep: tuple[Placement, ...] = (),
     earlier: tuple[Placement, ...] = (),
+    options: Options = Options(),
 ) -> Plan:
     """Make a plan for a room.
 
@@ -39,6 +64,8 @@ def make_plan(
         Panels that hang already, or are locked; they stay, and their price is part of the cost.
     earlier : tuple of Placement
         The other panels of an earlier plan: their places are preferred, so that little changes.
+    options : Options
+        Rays, stock and prices.
 
     Returns
     -------
@@ -59,10 +86,37 @@ def make_plan(
     selection = choose(problem)
     placements = (*keep, *placements_of(problem, selection.choices))
     say("evaluating before and after")
-    return assemble(scene, placements, selection.bound)
+    return assemble(
+        scene,
+        placements,
+        bound=selection.bound,
+        progress=_progress(problem, selection, keep),
+        options=options,
+        say=say,
+    )
 
 
-def assemble(scene: Scene, placements: tuple[Placement, ...], bound: Bound | None = None) -> Plan:
+def _progress(problem: Problem, selection: Selection, keep: tuple[Placement, ...]) -> tuple[Step, ...]:
+    """What each panel bought: money, early excess left, reverberation time."""
+    cost = sum(p.build.price for p in keep)
+    left = problem.early.total(problem.early.bare)
+    steps = [Step(len(keep), cost, left, frozen(problem.times(problem.absorption_area)))]
+    for n, choice in enumerate(selection.choices):
+        cost += problem.builds[choice.build].price
+        left -= choice.gain if choice.purpose == "early" else 0.0
+        steps.append(Step(len(keep) + n + 1, cost, max(left, 0.0), frozen(choice.after)))
+    return tuple(steps)
+
+
+def assemble(
+    scene: Scene,
+    placements: tuple[Placement, ...],
+    *,
+    bound: Bound | None = None,
+    progress: tuple[Step, ...] = (),
+    options: Options = Options(),
+    say: Callable[[str], None] = lambda _: None,
+) -> Plan:
     """Make a plan of given placements.
 
     Parameters
@@ -73,6 +127,12 @@ def assemble(scene: Scene, placements: tuple[Placement, ...], bound: Bound | Non
         The panels, chosen or typed in by hand.
     bound : Bound, optional
         How far the choice is from the best possible one.
+    progress : tuple of Step
+        What each panel bought, in the order of choice.
+    options : Options
+        Rays, stock and prices.
+    say : callable
+        Told what is being done.
 
     Returns
     -------
@@ -80,16 +140,24 @@ def assemble(scene: Scene, placements: tuple[Placement, ...], bound: Bound | Non
         Before and after by the same function, lists, cautions.
     """
     before, after = evaluate(scene), evaluate(scene, placements)
+    if options.rays:
+        say(f"tracing up to {options.rays} rays, before and after")
+        before = with_rays(before, trace_scene(scene, (), options.rays))
+        after = with_rays(after, trace_scene(scene, placements, options.rays))
+    bill = make_bill(placements, scene, stock=options.stock, prices=options.prices)
     return Plan(
         scene,
         placements,
         before,
         after,
-        shopping_list(placements),
-        cut_list(placements),
+        bill.shopping,
+        bill.cuts,
         cautions_for(scene, placements),
         blocked_reflections(scene, after),
         (*_steps(placements, before, after), *_bound_words(bound)),
+        stock=bill.stock,
+        bill_notes=bill.notes,
+        progress=progress,
     )
 
 
@@ -99,26 +167,24 @@ def _bound_words(bound: Bound | None) -> tuple[str, ...]:
         return ()
     return (
         f"Choice against early arrivals: within {100.0 * bound.gap:.1f} % of a proven bound. No other choice "
-        "from the same legal sites for the same money gains more than the bound on the linearised "
-        "objective, in which each panel counts by what it does alone and no arrival gives more than its excess.",
+        "from the same legal sites for the same money gains more than the bound on the linearised objective, "
+        "in which each panel counts by what it does alone and no arrival gives more than its excess.",
     )
 
 
 def _steps(placements: tuple[Placement, ...], before: Evaluation, after: Evaluation) -> tuple[str, ...]:
     """What the choice did, in words."""
-    early = (
-        sum(v == "treat" for v in before.arrivals.verdict),
-        sum(v == "treat" for v in after.arrivals.verdict),
-    )
+    was = np.array([v == "treat" for v in before.arrivals.verdict], dtype=bool)
+    left = sum(v == "treat" for v in after.arrivals.verdict)
+    change = before.arrivals.level_db[was] - after.arrivals.level_db[was]
+    weaker = float(change[:, CRITERION_BANDS].mean()) if was.any() else 0.0
     words = [
-        f"{len(placements)} panels; early arrivals above the criterion at the seats' centres fall from "
-        f"{early[0]} to {early[1]}."
+        f"{len(placements)} panels; of {int(was.sum())} early arrivals of first and second order above the "
+        f"criterion at the seats' centres {left} stay above it in at least one octave; on average they become "
+        f"{weaker:.1f} dB weaker from 1 to 8 kHz."
     ]
-    sabine, eyring = after.reverberation["sabine"], after.reverberation["eyring"]
-    assert sabine is not None  # both formulas always apply
-    assert eyring is not None
     middle = slice(2, 7)
-    for name, times in (("Eyring", eyring), ("Sabine", sabine)):
+    for name, times in (("Eyring", after.eyring), ("Sabine", after.sabine)):
         off = outside(times, after.target)[middle]
         if np.all(off == 0.0):
             words.append(f"By {name}'s formula the reverberation is inside the range from 250 Hz to 4 kHz.")

@@ -66,6 +66,8 @@ class AbsorptionRow:
         Coefficients, shape (8,), as published (not capped).
     assumed : numpy.ndarray
         Shape (8,), bool: bands without published data.
+    uncertainty : numpy.ndarray
+        Expanded uncertainty of the coefficients (k = 2), shape (8,).
     """
 
     name: str
@@ -74,6 +76,7 @@ class AbsorptionRow:
     material: str
     absorption: Array
     assumed: NDArray[np.bool_]
+    uncertainty: Array
 
 
 @dataclass(frozen=True, eq=False)
@@ -193,6 +196,27 @@ class Evaluation:
     arrivals: Arrivals
     findings: tuple[Finding, ...]
 
+    @property
+    def sabine(self) -> Array:
+        """Sabine's time by band, shape (8,), s."""
+        return np.asarray(self.reverberation["sabine"])
+
+    @property
+    def eyring(self) -> Array:
+        """Eyring's time by band, shape (8,), s."""
+        return np.asarray(self.reverberation["eyring"])
+
+    @property
+    def spread(self) -> tuple[Array, Array]:
+        """Shortest and longest time by band over the formulas that may hold, shape (8,), s.
+
+        Millington's is left out: a single good absorber rules it (see docs/method/reverberation.md).
+        """
+        times = [
+            t for k, t in self.reverberation.items() if k not in ("millington", "traced") and t is not None
+        ]
+        return np.min(times, axis=0), np.max(times, axis=0)
+
 
 @dataclass(frozen=True)
 class ShoppingItem:
@@ -303,6 +327,28 @@ class Blocked:
 
 
 @dataclass(frozen=True, eq=False)
+class Step:
+    """What the first panels of a plan bring.
+
+    Parameters
+    ----------
+    panels : int
+        How many of them.
+    cost : float
+        Their price together.
+    excess_db : float
+        Early excess over the criterion that is left, summed over all arrivals, dB.
+    eyring : numpy.ndarray
+        Eyring's reverberation time with them, shape (8,), s.
+    """
+
+    panels: int
+    cost: float
+    excess_db: float
+    eyring: Array
+
+
+@dataclass(frozen=True, eq=False)
 class Plan:
     """Where panels go, and what changes.
 
@@ -328,6 +374,9 @@ class Plan:
         Which piece is cut from which board, slab or roll.
     bill_notes : tuple of str
         How good the cutting is, and which prices are missing, in words.
+    progress : tuple of Step
+        What each further panel brings, in the order of choice, the empty room first; empty for a plan
+        that was not chosen here.
     """
 
     scene: Scene
@@ -341,6 +390,7 @@ class Plan:
     steps: tuple[str, ...]
     stock: tuple[StockUse, ...] = ()
     bill_notes: tuple[str, ...] = ()
+    progress: tuple[Step, ...] = ()
 
     @property
     def cost(self) -> float:

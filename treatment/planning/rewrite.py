@@ -69,9 +69,9 @@ def set_value(text: str, path: KeyPath, value: Value) -> str:
     """
 
     def edit(document: Any, tables: Callable[[], Any]) -> None:
-        holder = document
+        holder: Any = document
         for key in path[:-1]:
-            if isinstance(key, str) and isinstance(holder, Mapping) and key not in holder:
+            if isinstance(key, str) and isinstance(holder, dict) and key not in holder:
                 holder[key] = tables()
             holder = _step(holder, key, path)
         _put(holder, path[-1], value, path)

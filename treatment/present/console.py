@@ -13,6 +13,7 @@ from rich.text import Text
 from treatment import bands
 from treatment.bands import Array
 from treatment.errors import Finding
+from treatment.planning.doubt import doubt_of, doubt_words
 from treatment.planning.plan import Evaluation, Plan
 from treatment.planning.targets import CRITERION_SOURCE, outside
 from treatment.present.wording import answer, counted, loudest, money
@@ -70,7 +71,10 @@ def print_prediction(console: Console, evaluation: Evaluation, findings: Sequenc
         f"speed of sound {e.speed_of_sound:.1f} m/s, Schroeder frequency {e.schroeder_hz:.0f} Hz\n"
     )
     console.print(_reverberation(e))
-    console.print(f"[dim]{escape(e.target.source)}[/dim]\n", soft_wrap=True)
+    console.print(f"[dim]{escape(e.target.source)}[/dim]", soft_wrap=True)
+    for words in doubt_words(doubt_of(e), e.schroeder_hz):
+        console.print(escape(words), soft_wrap=True)
+    console.print()
     console.print(_surfaces(e))
     console.print()
     console.print(_arrivals(e))
@@ -86,7 +90,10 @@ def _reverberation(e: Evaluation) -> Table:
     table = _table("Reverberation time, s", *(bands.band_label(f) for f in bands.NOMINAL_HZ))
     for name, times in e.reverberation.items():
         if times is not None:
-            table.add_row(name.capitalize(), *_seconds(times))
+            table.add_row(name.title(), *_seconds(times))
+    doubt = doubt_of(e)
+    table.add_row("with all doubts, from", *_seconds(doubt.lower), style="italic")
+    table.add_row("with all doubts, to", *_seconds(doubt.upper), style="italic")
     table.add_row(f"wanted from ({e.target.use})", *_seconds(e.target.lower), style="dim")
     table.add_row("wanted to", *_seconds(e.target.upper), style="dim")
     eyring = e.reverberation["eyring"]

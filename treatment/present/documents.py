@@ -9,6 +9,7 @@ import numpy as np
 
 from treatment import bands
 from treatment.errors import Finding
+from treatment.planning.doubt import doubt_of
 from treatment.planning.plan import Evaluation, Placement, Plan
 
 #: Mark of a plan.json that this program wrote, so that it may write there again.
@@ -100,6 +101,7 @@ def predict_document(evaluation: Evaluation, findings: Sequence[Finding] = ()) -
             for r in e.rows
         ],
         "reverberation_s": {k: None if v is None else numbers(v) for k, v in e.reverberation.items()},
+        "reverberation_interval_s": _interval(e),
         "target": {
             "use": e.target.use,
             "centre_s": numbers(e.target.centre),
@@ -127,6 +129,18 @@ def predict_document(evaluation: Evaluation, findings: Sequence[Finding] = ()) -
             for i in range(len(a.order))
         ],
         "findings": finding_documents([*findings, *e.findings]),
+    }
+
+
+def _interval(evaluation: Evaluation) -> dict[str, Any]:
+    """Interval over formulas and materials (k = 2), with its parts."""
+    doubt = doubt_of(evaluation)
+    return {
+        "lower": numbers(doubt.lower),
+        "upper": numbers(doubt.upper),
+        "formulas_lower": numbers(doubt.formulas[0]),
+        "formulas_upper": numbers(doubt.formulas[1]),
+        "materials_relative": numbers(doubt.materials),
     }
 
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, Final, Literal
 import numpy as np
 
 from treatment import bands
-from treatment.planning.plan import Evaluation
+from treatment.planning.plan import Evaluation, Plan
 from treatment.planning.targets import CRITERION_DB, CRITERION_MS
 from treatment.present.palette import AFTER, BEFORE, INK, MUTED, PAPER, RULE, TARGET
 from treatment.present.wording import loudest
@@ -75,11 +75,16 @@ def reverberation_chart(
         highest = float(np.nanmax(target.upper))
         for words, evaluation, colour, marker in states:
             times = {k: np.asarray(t) for k, t in evaluation.reverberation.items() if t is not None}
-            spread = np.array(list(times.values()))
+            spread = np.array(evaluation.spread)
             axes.fill_between(
-                x, spread.min(axis=0), spread.max(axis=0), facecolor=colour, alpha=0.22, linewidth=0.0,
-                label=f"{words}: range of {len(times)} formulas",
+                x, spread[0], spread[1], facecolor=colour, alpha=0.22, linewidth=0.0,
+                label=f"{words}: range of the formulas",
             )  # fmt: skip
+            if "traced" in times:
+                axes.plot(
+                    x, times["traced"], linestyle="none", marker="D", markersize=5.5, color=colour,
+                    markeredgecolor=PAPER, label=f"{words}: traced rays",
+                )  # fmt: skip
             for formula, dash in (("sabine", (4, 2)), ("eyring", None)):
                 if formula in times:
                     (line,) = axes.plot(
@@ -203,6 +208,51 @@ def arrivals_chart(before: Evaluation, after: Evaluation | None = None, kind: Ki
             handles, labels = grid[0, 0].get_legend_handles_labels()
             figure.legend(handles, labels, loc="outside lower center", ncols=3, frameon=False, fontsize=8.0)
         return _written(figure, kind, "arrivals")
+
+
+def progress_chart(plan: Plan, kind: Kind = "svg") -> str | bytes:
+    """Draw what each further step of money buys: where to stop.
+
+    Parameters
+    ----------
+    plan : Plan
+        A plan that was chosen here.
+    kind : {"svg", "png"}
+        Output format.
+
+    Returns
+    -------
+    str or bytes
+        SVG without a header, or PNG.
+    """
+    from matplotlib import rc_context
+    from matplotlib.figure import Figure
+
+    cost = [s.cost for s in plan.progress]
+    excess = np.array([s.excess_db for s in plan.progress])
+    times = np.array([s.eyring for s in plan.progress])
+    target = plan.after.target
+    with rc_context(_STYLE):
+        figure = Figure(figsize=(7.2, 3.0), layout="constrained")
+        left, right = figure.subplots(1, 2)
+        left.step(cost, excess / max(excess[0], 1e-9) * 100.0, where="post", color=AFTER, linewidth=1.8)
+        left.set_ylim(0.0, 105.0)
+        left.set_ylabel("early excess that is left, %")
+        for label, band, dash in (("500 Hz", 3, "-"), ("1 kHz", 4, "--"), ("2 kHz", 5, ":")):
+            right.step(
+                cost, times[:, band], where="post", color=AFTER, linestyle=dash, linewidth=1.6, label=label
+            )
+        if np.isfinite(target.upper[4]):
+            right.axhspan(
+                target.lower[4], target.upper[4], facecolor=TARGET, alpha=0.28, label="target, 1 kHz"
+            )
+        right.set_ylim(0.0, None)
+        right.set_ylabel("reverberation time in s (Eyring)")
+        right.legend(frameon=False, fontsize=8.0)
+        for axes in (left, right):
+            axes.set_xlabel(f"spent, {plan.currency}" if plan.currency else "spent")
+            axes.grid(color=RULE, linewidth=0.5)
+        return _written(figure, kind, "progress")
 
 
 def _short(text: str, most: int = 28) -> str:

@@ -13,14 +13,15 @@ from pathlib import Path
 from treatment.errors import Finding, PlanError, TreatmentError
 from treatment.planning.plan import Plan
 from treatment.present import tables
+from treatment.present.checklist import checklist_html
 from treatment.present.documents import PLAN_FORMAT, plan_document
 from treatment.present.elevations import elevation_svg, treated_surfaces
-from treatment.present.figures import arrivals_chart, reverberation_chart
+from treatment.present.figures import arrivals_chart, progress_chart, reverberation_chart
 from treatment.present.forms import Drawables
 
 #: Copy of the scene file inside the folder.
 SCENE_COPY = "scene.toml"
-_OURS = (SCENE_COPY, "plan.json", "report.html", "room.html", "room.png")
+_OURS = (SCENE_COPY, "plan.json", "checklist.html", "report.html", "room.html", "room.png")
 
 
 def check_folder(folder: Path, *, force: bool = False) -> None:
@@ -180,6 +181,8 @@ def _write_lists(plan: Plan, work: Path, findings: Sequence[Finding]) -> tuple[s
         ("reverberation", tables.reverberation_table(plan.before, plan.after)),
         ("shopping", tables.shopping_table(plan)),
         ("cuts", tables.cuts_table(plan)),
+        ("stock", tables.stock_table(plan)),
+        ("progress", tables.progress_table(plan)),
     ):
         frame.to_csv(work / f"{name}.csv", index=False, encoding="utf-8")
     for index in treated_surfaces(plan):
@@ -188,8 +191,11 @@ def _write_lists(plan: Plan, work: Path, findings: Sequence[Finding]) -> tuple[s
         str(reverberation_chart(plan.before, plan.after)),
         str(arrivals_chart(plan.before, plan.after)),
     )
+    text("checklist.html", checklist_html(plan))
     text("reverberation.svg", charts[0])
     text("arrivals.svg", charts[1])
+    if len(plan.progress) > 1:
+        text("progress.svg", str(progress_chart(plan)))
     return charts
 
 
@@ -201,10 +207,12 @@ def _file_name(name: str) -> str:
 
 def _is_ours(path: Path) -> bool:
     listed = path.name in _OURS or (
-        path.suffix == ".csv" and path.stem in {"placements", "arrivals", "reverberation", "shopping", "cuts"}
+        path.suffix == ".csv"
+        and path.stem in {"placements", "arrivals", "reverberation", "shopping", "cuts", "stock", "progress"}
     )
     return listed or (
-        path.suffix == ".svg" and path.stem.split("-")[0] in {"elevation", "reverberation", "arrivals"}
+        path.suffix == ".svg"
+        and path.stem.split("-")[0] in {"elevation", "reverberation", "arrivals", "progress"}
     )
 
 

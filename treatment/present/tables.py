@@ -8,6 +8,7 @@ import numpy as np
 
 from treatment import bands
 from treatment.planning.plan import Arrivals, Evaluation, Placement, Plan
+from treatment.planning.targets import outside
 from treatment.present.wording import loudest, surface_words, tape_edges
 from treatment.scene.model import Scene
 from treatment.units import format_imperial, format_metric
@@ -340,3 +341,41 @@ def _repeated(words: list[str]) -> list[str]:
         else:
             found.append((word, 1))
     return [f"{n} x {word}" if n > 1 else word for word, n in found]
+
+
+def progress_table(plan: Plan) -> pd.DataFrame:
+    """What each further panel brings: where to stop.
+
+    Parameters
+    ----------
+    plan : Plan
+        Any plan.
+
+    Returns
+    -------
+    pandas.DataFrame
+        One row for each number of panels: cost, early excess left (dB over all arrivals), Eyring's time by
+        band, and whether it lies inside the target range from 250 Hz to 4 kHz.
+    """
+    middle = bands.band_slice(250, 4000)
+    rows: list[dict[str, object]] = []
+    for s in plan.progress:
+        off = outside(s.eyring, plan.after.target)[middle]
+        state = "inside" if not off.any() else "too live" if off.max() > 0.0 else "too dead"
+        row: dict[str, object] = {
+            "panels": s.panels,
+            "cost": round(s.cost, 2),
+            "early_excess_db": round(s.excess_db, 1),
+        }
+        row |= {
+            f"eyring_{f}_hz_s": round(float(t), 3) for f, t in zip(bands.NOMINAL_HZ, s.eyring, strict=True)
+        }
+        rows.append({**row, "reverberation": state})
+    columns = (
+        "panels",
+        "cost",
+        "early_excess_db",
+        *(f"eyring_{f}_hz_s" for f in bands.NOMINAL_HZ),
+        "reverberation",
+    )
+    return _frame(rows, columns)

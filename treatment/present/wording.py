@@ -13,7 +13,7 @@ import shapely
 from treatment import bands
 from treatment.bands import Array
 from treatment.planning.plan import Evaluation, Plan
-from treatment.planning.targets import CRITERION_DB, CRITERION_MS, outside
+from treatment.planning.targets import CRITERION_BANDS, CRITERION_DB, CRITERION_MS, outside
 from treatment.scene.model import Scene, Surface
 from treatment.units import format_imperial, format_metric
 
@@ -219,8 +219,8 @@ def seconds_range(evaluation: Evaluation, band: int) -> tuple[float, float]:
     tuple of float
         Seconds.
     """
-    values = [float(t[band]) for t in evaluation.reverberation.values() if t is not None]
-    return (min(values), max(values))
+    low, high = evaluation.spread
+    return float(low[band]), float(high[band])
 
 
 def loudest(level_db: Array) -> Array:
@@ -330,8 +330,28 @@ def _reflection_words(plan: Plan) -> tuple[str, ...]:
     return (
         f"Of {counted(before, 'single bounce')} between loudspeakers and seats that "
         f"{'is' if before == 1 else 'are'} early and strong ({limit}) "
-        f"{'none' if after == 0 else after} {'remains' if after == 1 else 'remain'}.",
+        f"{'none stays' if after == 0 else f'{after} stay'} so in at least one octave; on average "
+        f"they become {weakening(plan):.0f} dB weaker from 1 to 8 kHz.",
     )
+
+
+def weakening(plan: Plan) -> float:
+    """How much the panels weaken the single bounces that the criterion would treat.
+
+    Parameters
+    ----------
+    plan : Plan
+        Any plan.
+
+    Returns
+    -------
+    float
+        Mean over these bounces and over the bands from 1 to 8 kHz, dB.
+    """
+    a, b = plan.before.arrivals, plan.after.arrivals
+    chosen = np.array([word == "treat" for word in a.verdict], dtype=bool) & (a.order == 1)
+    change = a.level_db[chosen][:, CRITERION_BANDS] - b.level_db[chosen][:, CRITERION_BANDS]
+    return float(change.mean()) if chosen.any() else 0.0
 
 
 def strong_firsts(evaluation: Evaluation) -> int:
