@@ -144,3 +144,9 @@ def test_any_answers_make_a_scene_without_errors_or_are_refused(tmp_path_factory
         return
     tomllib.loads(text)
     loaded(text, tmp_path_factory.mktemp("starter"))
+
+
+@pytest.mark.parametrize("layout", LAYOUTS)
+@pytest.mark.parametrize("shape", ["box", "plan"])
+def test_the_defaults_fit(tmp_path, shape, layout):
+    loaded(starter_scene(StarterOptions(shape=shape, layout=layout)), tmp_path)

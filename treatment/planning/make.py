@@ -153,7 +153,7 @@ def assemble(
         bill.shopping,
         bill.cuts,
         cautions_for(scene, placements),
-        blocked_reflections(scene, after),
+        blocked_reflections(scene, after, offers=True),
         (*_steps(placements, before, after), *_bound_words(bound)),
         stock=bill.stock,
         bill_notes=bill.notes,
@@ -167,8 +167,9 @@ def _bound_words(bound: Bound | None) -> tuple[str, ...]:
         return ()
     return (
         f"Choice against early arrivals: within {100.0 * bound.gap:.1f} % of a proven bound. No other choice "
-        "from the same legal sites for the same money gains more than the bound on the linearised objective, "
-        "in which each panel counts by what it does alone and no arrival gives more than its excess.",
+        "from the same legal sites for the same money gains more than the bound on the linearised "
+        "objective, in which each panel counts by what it does alone and no arrival gives more than its "
+        "excess.",
     )
 
 
@@ -180,8 +181,8 @@ def _steps(placements: tuple[Placement, ...], before: Evaluation, after: Evaluat
     weaker = float(change[:, CRITERION_BANDS].mean()) if was.any() else 0.0
     words = [
         f"{len(placements)} panels; of {int(was.sum())} early arrivals of first and second order above the "
-        f"criterion at the seats' centres {left} stay above it in at least one octave; on average they become "
-        f"{weaker:.1f} dB weaker from 1 to 8 kHz."
+        f"criterion at the seats' centres {left} stay above it in at least one octave; on average they "
+        f"become {weaker:.1f} dB weaker from 1 to 8 kHz."
     ]
     middle = slice(2, 7)
     for name, times in (("Eyring", after.eyring), ("Sabine", after.sabine)):
@@ -192,8 +193,8 @@ def _steps(placements: tuple[Placement, ...], before: Evaluation, after: Evaluat
             words.append(f"By {name}'s formula the room is too dead in {int((off < 0).sum())} of five bands.")
         else:
             words.append(
-                f"By {name}'s formula {int((off > 0).sum())} of the five bands from 250 Hz to 4 "
-                "kHz stay above "
+                f"By {name}'s formula {int((off > 0).sum())} of the five bands from 250 Hz to 4 kHz stay "
+                "above "
                 f"the range, by up to {off.max():.2f} s: more budget buys more absorption."
             )
     return tuple(words)

@@ -29,8 +29,8 @@ SEAT_PITCH, TIGHT_PITCH, ROW_PITCH = 0.60, 0.50, 1.10
 NEAREST = 0.70
 
 
-def propose_seats(o: StarterOptions, room: Enclosure) -> list[tuple[str, Array]]:
-    """Propose seats: the middle of the first row at 38 % of the length from the back wall (common practice).
+def propose_seats(o: StarterOptions, room: Enclosure, share: float) -> list[tuple[str, Array]]:
+    """Propose seats.
 
     Parameters
     ----------
@@ -38,6 +38,8 @@ def propose_seats(o: StarterOptions, room: Enclosure) -> list[tuple[str, Array]]
         The answers.
     room : Enclosure
         The room.
+    share : float
+        Part of the length at which the first row sits, from the front wall.
 
     Returns
     -------
@@ -50,7 +52,7 @@ def propose_seats(o: StarterOptions, room: Enclosure) -> list[tuple[str, Array]]
         When they do not fit.
     """
     step = min(SEAT_PITCH, (o.width - 0.8) / max(o.seats - 1, 1))
-    first = min(0.62 * o.length, o.length - 0.5 - ROW_PITCH * (o.rows - 1))
+    first = min(share * o.length, o.length - 0.5 - ROW_PITCH * (o.rows - 1))
     if o.seats > 1 and step < TIGHT_PITCH:
         message = f"{o.seats} seats do not fit beside each other in {format_length(o.width, o.units)}"
         raise PlanError(message, where="seats", hint="fewer seats, or more rows")

@@ -8,11 +8,13 @@ import numpy as np
 
 from treatment import bands
 from treatment.acoustics.zones import SAMPLES
+from treatment.bands import Array
 from treatment.geometry.polygon import Rectangle
 from treatment.planning.candidates import EDGE_MARGIN
 from treatment.planning.greedy import Choice
 from treatment.planning.plan import Blocked, Evaluation, Placement
 from treatment.planning.problem import Problem
+from treatment.planning.relief import least_moves, with_curtain
 from treatment.planning.targets import CRITERION_BANDS
 from treatment.scene.model import Scene
 
@@ -109,7 +111,7 @@ def _reverberation_reasons(choice: Choice) -> list[str]:
     return [text if choice.purpose == "early" else f"hangs for the reverberation: {text}"]
 
 
-def blocked_reflections(scene: Scene, after: Evaluation) -> tuple[Blocked, ...]:
+def blocked_reflections(scene: Scene, after: Evaluation, *, offers: bool = False) -> tuple[Blocked, ...]:
     """First reflections that stay above the criterion because nothing may hang at their point.
 
     Parameters
@@ -118,6 +120,9 @@ def blocked_reflections(scene: Scene, after: Evaluation) -> tuple[Blocked, ...]:
         The room.
     after : Evaluation
         With all panels.
+    offers : bool
+        Whether to work out what helps: the least move of the seat or the loudspeaker, a curtain. It takes
+        an evaluation for each opening concerned.
 
     Returns
     -------
@@ -126,27 +131,29 @@ def blocked_reflections(scene: Scene, after: Evaluation) -> tuple[Blocked, ...]:
     """
     found = []
     a = after.arrivals
+    curtains: dict[int, str] = {}
     for i in range(len(a.order)):
         if a.order[i] != 1 or a.verdict[i] != "treat":
             continue
-        surface = scene.surfaces[int(a.surfaces[i, 0])]
-        wall = surface.polygon.to_wall(a.points[i, 0])
-        by, advice = _in_the_way(scene, int(a.surfaces[i, 0]), wall)
-        if by:
-            found.append(
-                Blocked(
-                    scene.loudspeakers[int(a.source[i])].name,
-                    scene.seats[int(a.seat[i])].name,
-                    surface.name,
-                    by,
-                    advice,
-                )
-            )
+        surface = int(a.surfaces[i, 0])
+        wall = scene.surfaces[surface].polygon.to_wall(a.points[i, 0])
+        by, advice, blocked, opening = _in_the_way(scene, surface, wall)
+        if not by:
+            continue
+        if offers and blocked is not None:
+            moves = least_moves(scene, int(a.source[i]), int(a.seat[i]), surface, blocked)
+            if opening is not None and opening not in curtains:
+                curtains[opening] = with_curtain(scene, after, opening)
+            curtain = curtains.get(opening, "") if opening is not None else ""
+            offered = "; or ".join(x for x in (curtain, *moves) if x)
+            advice = f"{advice}; or {offered}" if offered else advice
+        source, seat = scene.loudspeakers[int(a.source[i])].name, scene.seats[int(a.seat[i])].name
+        found.append(Blocked(source, seat, scene.surfaces[surface].name, by, advice))
     return tuple(found)
 
 
-def _in_the_way(scene: Scene, surface: int, wall: np.ndarray) -> tuple[str, str]:
-    """What keeps panels away from a point, and what works instead."""
+def _in_the_way(scene: Scene, surface: int, wall: Array) -> tuple[str, str, Rectangle | None, int | None]:
+    """What keeps panels away from a point, what works instead, where, and which opening it is."""
 
     def on(rectangle: Rectangle) -> bool:
         low_u, low_v, high_u, high_v = rectangle.grown(EDGE_MARGIN).bounds
@@ -154,20 +161,14 @@ def _in_the_way(scene: Scene, surface: int, wall: np.ndarray) -> tuple[str, str]
 
     for k in scene.keep_outs:
         if k.surface == surface and on(k.rectangle):
-            return (
-                f"{k.name} ({k.reason})",
-                "nothing may hang here; move the seat or the loudspeaker so that the point leaves the "
-                "kept-free space, or stand a movable absorber outside it",
-            )
-    for o in scene.openings:
+            advice = "nothing may hang here; stand a movable absorber outside the kept-free space"
+            return f"{k.name} ({k.reason})", advice, k.rectangle, None
+    for i, o in enumerate(scene.openings):
         if o.surface == surface and on(o.rectangle):
-            return (
-                f"{o.name} (opening)",
-                "a heavy curtain that can be drawn across, or a movable absorber, works where no "
-                "panel can be",
-            )
+            advice = "no panel can hang here; a curtain or a movable absorber works"
+            return f"{o.name} (opening)", advice, o.rectangle, i
     if scene.surfaces[surface].obstacle:
-        return (f"{scene.surfaces[surface].name} (obstacle)", "wrap it or move the seat")
+        return f"{scene.surfaces[surface].name} (obstacle)", "wrap it or move the seat", None, None
     if scene.surfaces[surface].kind == "floor":
-        return ("the floor", "a thick rug on an underlay between loudspeaker and seat")
-    return "", ""
+        return "the floor", "a thick rug on an underlay between loudspeaker and seat", None, None
+    return "", "", None, None

@@ -28,6 +28,10 @@ from treatment.planning.starter_options import (
 )
 from treatment.units import UNITS
 
+#: Places of the first row as parts of the length, tried in turn: 38 % from the back wall first (common
+#: practice), and never the middle, where the first mode has its null.
+FIRST_ROW: Final = (0.62, 0.58, 0.55, 0.45, 0.38)
+
 __all__ = ["LAYOUTS", "SHAPES", "StarterOptions", "starter_scene"]
 
 
@@ -59,14 +63,27 @@ def starter_scene(options: StarterOptions) -> str:
         raise PlanError(
             f"these sizes make no room: {error}", where="length", hint="look at them again"
         ) from None
-    seats = propose_seats(options, room)
-    speakers = propose_speakers(options, room, np.array([s for _, s in seats]))
+    seats, speakers = _proposal(options, room)
     sub = rounded(np.array([0.35, 0.3 * options.width, 0.25]), options.units)
     parts = [_head(options), _room(options), _surfaces(options), _PLACES, _audio(speakers, options)]
     if options.layout.split(".")[1] != "0":
         parts.append(_subwoofer(sub, options))
     parts += [_seating(seats, options), _end(options)]
     return "\n".join(parts)
+
+
+def _proposal(
+    options: StarterOptions, room: Enclosure
+) -> tuple[list[tuple[str, Array]], list[tuple[str, str, Array]]]:
+    """Seats and loudspeakers; the first row moves forward where a loudspeaker would not fit."""
+    refusal: PlanError | None = None
+    for share in FIRST_ROW:
+        try:
+            seats = propose_seats(options, room, share)
+            return seats, propose_speakers(options, room, np.array([s for _, s in seats]))
+        except PlanError as error:
+            refusal = refusal or error
+    raise refusal or PlanError("there is no room for a seat", where="seats")
 
 
 def _number(metres: float, unit: str) -> str:
