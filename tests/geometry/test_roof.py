@@ -119,7 +119,7 @@ def test_planes_over_heights_at_corners():
 
 
 def test_ceiling_below_the_floor_is_refused():
-    with pytest.raises(GeometryError, match="0.400 m below the floor at x [05].000 m, y 4.000 m"):
+    with pytest.raises(GeometryError, match=r"0\.400 m below the floor at x [05]\.000 m, y 4\.000 m"):
         roofed([[0, 0], [5, 0], [5, 4], [0, 4]], np.array([plane_from_eave((0, 0), (5, 0), 2.0, -0.6)]))
 
 

@@ -1,3 +1,4 @@
+import sys
 from collections.abc import Callable
 from pathlib import Path
 
@@ -6,6 +7,9 @@ import pytest
 from treatment.errors import Finding, SceneError
 from treatment.scene.load import load_scene
 from treatment.scene.model import Scene
+
+# `meshes`, which makes the mesh files, is a script beside the tests and no package.
+sys.path.insert(0, str(Path(__file__).parent))
 
 BOX = """title = "Test room"
 [room]

@@ -78,7 +78,7 @@ def test_an_own_material_with_an_error_is_not_unknown_as_well(find, box_text: st
         ("height = 2.4", "height = -2.4", "size-not-positive", "-2.4 m", ""),
         ("height = 2.4", "hight = 2.4", "unknown-key", '"hight" is no key of room', 'did you mean "height"'),
         ("[[seats]]", "[[seat]]", "unknown-key", '"seat" is no key of a scene', 'did you mean "seats"'),
-        ('"box"', '"mesh"', "room-shape-unknown", "mesh cannot be read by this version", "plan"),
+        ('"box"', '"sphere"', "room-shape-unknown", "no room shape", "known are box, plan, mesh"),
         ("height = 2.4", "height = 8", "size-looks-like-feet", r"height is 8\.00 m, beyond 4\.50 m", "feet"),
         ("length = 5.0", "length = 21", "size-looks-like-feet", r"length is 21\.00 m", "feet"),
         ("length = 5.0", "length = 5000", "size-looks-like-millimetres", r"5000\.00 m", "millimetres"),

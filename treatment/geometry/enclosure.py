@@ -11,11 +11,17 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 
 from treatment.bands import Array, frozen
 from treatment.errors import GeometryError
-from treatment.geometry.polygon import AREA_TOLERANCE, PLANE_TOLERANCE, POINT_TOLERANCE, Polygon
+from treatment.geometry.outlines import Outlines
+from treatment.geometry.polygon import AREA_TOLERANCE, POINT_TOLERANCE, Polygon, triangulated
+from treatment.geometry.sharp_edges import sharp_edges
+
+#: Pairs of a point and a surface worked on at once; bounds the memory.
+_PAIRS = 2_000_000
 
 
 @dataclass(frozen=True, eq=False)
@@ -59,7 +65,7 @@ class Enclosure:
     @cached_property
     def areas(self) -> Array:
         """Areas, shape (n,), m2."""
-        return frozen([p.area for p in self.polygons])
+        return frozen(shapely.area([p.region for p in self.polygons]))
 
     @property
     def area(self) -> float:
@@ -69,7 +75,8 @@ class Enclosure:
     @cached_property
     def volume(self) -> float:
         """Volume of the air in m3, by the divergence theorem."""
-        centroids = np.array([p.centroid for p in self.polygons])
+        flat = shapely.get_coordinates(shapely.centroid([p.region for p in self.polygons]))
+        centroids = self.origins + np.einsum("ki,kij->kj", flat, self.frames)
         reference = centroids.mean(axis=0)
         flux = np.einsum("ij,ij->i", centroids - reference, self.normals) * self.areas
         return float(-flux.sum() / 3.0)
@@ -82,24 +89,19 @@ class Enclosure:
     @cached_property
     def bounds(self) -> Array:
         """Lowest and highest corner, shape (2, 3), m."""
-        points = np.concatenate([p.to_room(p.edges[:, 0]) for p in self.polygons])
+        surface = self.outlines.owner
+        points = self.origins[surface] + np.einsum("ki,kij->kj", self.outlines.start, self.frames[surface])
         return frozen([points.min(axis=0), points.max(axis=0)])
 
     @cached_property
-    def edge_table(self) -> tuple[Array, Array]:
-        """Edges of every surface in its own wall coordinates, padded to one length.
+    def outlines(self) -> Outlines:
+        """Edges of all surfaces in their own wall coordinates."""
+        return Outlines.of(self.polygons)
 
-        Returns
-        -------
-        start, end : numpy.ndarray
-            Shape (n, m, 2), m. Padding repeats a point, which no test counts.
-        """
-        most = max(len(p.edges) for p in self.polygons)
-        table = np.zeros((len(self.polygons), most, 2, 2))
-        for i, p in enumerate(self.polygons):
-            table[i, : len(p.edges)] = p.edges
-            table[i, len(p.edges) :] = p.edges[0, 0]
-        return frozen(table[:, :, 0]), frozen(table[:, :, 1])
+    @cached_property
+    def _wall_boxes(self) -> Array:
+        """Bounding rectangles in wall coordinates, shape (n, 4), m."""
+        return frozen(shapely.bounds([p.region for p in self.polygons]))
 
     @cached_property
     def frames(self) -> Array:
@@ -138,25 +140,33 @@ class Enclosure:
         inside : numpy.ndarray
             Shape (k,), bool. A point on the outline (within `POINT_TOLERANCE`) counts as inside.
         clearance : numpy.ndarray
-            Distance to the nearest edge of the outline, shape (k,), m.
+            Distance to the nearest edge of the outline, shape (k,), m; infinite for points outside
+            the bounding rectangle, which are not looked at any further.
         """
-        starts, ends = self.edge_table
-        a, b = starts[surface], ends[surface]
-        p = wall[:, None, :]
-        edge = b - a
-        squared = np.einsum("kmi,kmi->km", edge, edge)
-        real = squared > 0.0
-        # Distance to every edge.
-        along = np.einsum("kmi,kmi->km", p - a, edge) / np.where(real, squared, 1.0)
-        foot = a + np.clip(along, 0.0, 1.0)[..., None] * edge
-        gap = np.where(real, np.linalg.norm(p - foot, axis=-1), np.inf)
-        clearance = gap.min(axis=1)
-        # Even-odd rule; half-open in v, so that a corner is counted once.
-        spans = (a[..., 1] <= p[..., 1]) != (b[..., 1] <= p[..., 1])
-        rise = np.where(edge[..., 1] == 0.0, 1.0, edge[..., 1])
-        crossing = a[..., 0] + (p[..., 1] - a[..., 1]) / rise * edge[..., 0]
-        inside = (np.count_nonzero(spans & (p[..., 0] < crossing), axis=1) % 2).astype(bool)
-        return inside | (clearance <= POINT_TOLERANCE), clearance
+        inside = np.zeros(len(surface), dtype=bool)
+        clearance = np.full(len(surface), np.inf)
+        box = self._wall_boxes[surface]
+        low = np.all(wall >= box[:, :2] - POINT_TOLERANCE, axis=1)
+        near = np.flatnonzero(low & np.all(wall <= box[:, 2:] + POINT_TOLERANCE, axis=1))
+        inside[near], clearance[near] = self.outlines.locate(surface[near], wall[near])
+        return inside, clearance
+
+    def outline_distance(self, surface: NDArray[np.intp], wall: Array) -> tuple[NDArray[np.bool_], Array]:
+        """As `on_surface`, with the true distance for all points.
+
+        Parameters
+        ----------
+        surface : numpy.ndarray
+            Surface indices, shape (k,).
+        wall : numpy.ndarray
+            Wall coordinates, shape (k, 2), m.
+
+        Returns
+        -------
+        inside, clearance : numpy.ndarray
+            Shape (k,), bool and m.
+        """
+        return self.outlines.locate(surface, wall)
 
     def blocked(self, start: Array, end: Array, slack: float = 1e-6) -> NDArray[np.bool_]:
         """Tell whether a surface stands between two points.
@@ -176,14 +186,21 @@ class Enclosure:
         hit = np.zeros(len(start), dtype=bool)
         if len(start) == 0:
             return hit
-        d0 = np.einsum("kni,ni->kn", start[:, None] - self.origins, self.normals)
-        d1 = np.einsum("kni,ni->kn", end[:, None] - self.origins, self.normals)
+        step = max(1, _PAIRS // len(self.polygons))
+        if len(start) > step:
+            parts = [slice(k, k + step) for k in range(0, len(start), step)]
+            return np.concatenate([self.blocked(start[k], end[k], slack) for k in parts])
+        # Taken from the room's middle, products lose no digits to a far origin.
+        offset = np.einsum("ni,ni->n", self.origins - self._middle, self.normals)
+        d0 = (start - self._middle) @ self.normals.T - offset
+        d1 = (end - self._middle) @ self.normals.T - offset
         # Both ends must lie clearly on opposite sides.
         crossing = ((d0 > slack) & (d1 < -slack)) | ((d0 < -slack) & (d1 > slack))
         leg, surface = np.nonzero(crossing)
         if len(leg) == 0:
             return hit
-        t = d0[leg, surface] / (d0[leg, surface] - d1[leg, surface])
+        near, far = d0[leg, surface], d1[leg, surface]
+        t = near / (near - far)
         points = start[leg] + t[:, None] * (end[leg] - start[leg])
         inside, clearance = self.on_surface(surface, self.wall_coordinates(surface, points))
         # A crossing exactly on an outline belongs to the edge: grazing it is free unless the leg
@@ -215,23 +232,34 @@ class Enclosure:
             Shape (k,), bool.
         """
         p = np.atleast_2d(np.asarray(points, dtype=np.float64))
+        triangles, _ = self.triangles
         solid = np.zeros(len(p))
-        nearest = np.full(len(p), np.inf)
-        for i, polygon in enumerate(self.polygons):
-            solid += _solid_angles(p, self._triangles[i]).sum(axis=1)
-            index = np.full(len(p), i, dtype=np.intp)
-            inside, edge = self.on_surface(index, polygon.to_wall(p))
-            off = np.abs(polygon.height_above(p))
-            gap = np.where(inside, off, np.hypot(off, edge))
-            nearest = np.minimum(nearest, gap)
-        within = np.abs(solid) > 2.0 * np.pi
-        if margin < 0.0:
-            return within | (nearest <= -margin)
-        return within & (nearest >= margin)
+        step = max(1, _PAIRS // (8 * max(1, len(p))))
+        for k in range(0, len(triangles), step):
+            solid += _solid_angles(p, triangles[k : k + step]).sum(axis=1)
+        within: NDArray[np.bool_] = np.abs(solid) > 2.0 * np.pi
+        if margin != 0.0:
+            doubtful = np.flatnonzero(within if margin > 0.0 else ~within)
+            nearest = np.array([self.distance_to_surfaces(q).min() for q in p[doubtful]])
+            within[doubtful] = nearest >= margin if margin > 0.0 else nearest <= -margin
+        return within
 
     @cached_property
-    def _triangles(self) -> tuple[Array, ...]:
-        return tuple(p.triangles() for p in self.polygons)
+    def triangles(self) -> tuple[Array, NDArray[np.intp]]:
+        """Triangles that fill the surfaces, normals into the air.
+
+        Returns
+        -------
+        corners : numpy.ndarray
+            Shape (t, 3, 3), m.
+        surface : numpy.ndarray
+            Surface index of each, shape (t,).
+        """
+        return triangulated(self.polygons)
+
+    @cached_property
+    def _middle(self) -> Array:
+        return frozen(self.origins.mean(axis=0))
 
     def distance_to_surfaces(self, point: Array) -> Array:
         """Distance of a point from every surface.
@@ -246,10 +274,10 @@ class Enclosure:
         numpy.ndarray
             Shape (n,), m.
         """
-        n = len(self.polygons)
-        walls = np.array([p.to_wall(point) for p in self.polygons])
-        inside, edge = self.on_surface(np.arange(n), walls)
-        off = np.array([abs(float(p.height_above(point))) for p in self.polygons])
+        surface = np.arange(len(self.polygons))
+        there = np.broadcast_to(np.asarray(point, dtype=np.float64), (len(surface), 3))
+        inside, edge = self.outline_distance(surface, self.wall_coordinates(surface, there))
+        off = np.abs(np.einsum("ni,ni->n", there - self.origins, self.normals))
         return np.asarray(np.where(inside, off, np.hypot(off, edge)))
 
     @cached_property
@@ -258,35 +286,7 @@ class Enclosure:
 
         A leg that passes one of these closely is marginal: a tape error decides whether it exists.
         """
-        found: list[Array] = []
-        for i, p in enumerate(self.polygons):
-            ends = p.to_room(p.edges)
-            for j, q in enumerate(self.polygons):
-                if i == j:
-                    continue
-                # The edge lies in q's plane, q's outline passes there, and p's inside looks away.
-                off = np.abs(q.height_above(ends)).max(axis=1)
-                near = off < PLANE_TOLERANCE
-                if not near.any():
-                    continue
-                middle = ends[near].mean(axis=1)
-                index = np.full(len(middle), j, dtype=np.intp)
-                _, clearance = self.on_surface(index, q.to_wall(middle))
-                touching = clearance < 10.0 * PLANE_TOLERANCE
-                # Inside of p beside the edge, seen from q: behind q's plane means the corner is reflex.
-                flat = p.edges[near]
-                along = flat[:, 1] - flat[:, 0]
-                across = np.stack([-along[:, 1], along[:, 0]], axis=1)
-                across /= np.linalg.norm(across, axis=1)[:, None]
-                step = flat.mean(axis=1) + 1e-3 * across
-                inside, _ = self.on_surface(np.full(len(step), i, dtype=np.intp), step)
-                beside = p.to_room(np.where(inside[:, None], step, flat.mean(axis=1) - 1e-3 * across))
-                reflex = q.height_above(beside) < -1e-5
-                found.extend(ends[near][touching & reflex])
-        # Both surfaces of a corner report it: keep each edge once, whichever way it runs.
-        ordered = [e if tuple(e[0]) <= tuple(e[1]) else e[::-1] for e in found]
-        unique = {tuple(np.round(e, 6).ravel()): e for e in ordered}
-        return frozen(np.array(list(unique.values())).reshape(-1, 2, 3))
+        return sharp_edges(self.polygons, self.outlines)
 
 
 def _solid_angles(points: Array, triangles: Array) -> Array:

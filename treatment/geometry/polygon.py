@@ -172,22 +172,56 @@ class Polygon:
             )
         if normal @ np.asarray(inside, dtype=np.float64) < 0.0:
             normal = -normal
-        u, v = _axes(normal, u_axis)
-        start = points[0] if origin is None else np.asarray(origin, dtype=np.float64)
-        flat = np.stack([(points - start) @ u, (points - start) @ v], axis=-1)
-        rings = [np.stack([(h - start) @ u, (h - start) @ v], axis=-1) for h in holes]
+        return cls.in_plane(normal, [(points, holes)], u_axis=u_axis, origin=origin)
+
+    @classmethod
+    def in_plane(
+        cls,
+        normal: Sequence[float] | Array,
+        parts: Sequence[tuple[Array, Sequence[Array]]],
+        *,
+        u_axis: Sequence[float] | Array | None = None,
+        origin: Sequence[float] | Array | None = None,
+    ) -> Polygon:
+        """Make a polygon of one part or several, with or without holes, on a plane that is known.
+
+        Parameters
+        ----------
+        normal : array_like
+            Unit normal that points into the room, shape (3,).
+        parts : sequence of tuple
+            Outline, shape (n, 3), and outlines of its holes, shape (m, 3) each, m. What lies off the
+            plane through the first corner is moved onto it.
+        u_axis, origin : array_like, optional
+            As for `from_corners`.
+
+        Returns
+        -------
+        Polygon
+            The surface.
+
+        Raises
+        ------
+        GeometryError
+            When an outline crosses itself.
+        """
+        facing = np.asarray(normal, dtype=np.float64)
+        start = parts[0][0][0] if origin is None else np.asarray(origin, dtype=np.float64)
+        u, v = _axes(facing, u_axis)
+        axes = np.stack([u, v], axis=1)
+        flat = [((outline - start) @ axes, [(h - start) @ axes for h in holes]) for outline, holes in parts]
         if origin is None:
-            low = flat.min(axis=0)
-            start = start + low[0] * u + low[1] * v
-            flat = flat - low
-            rings = [ring - low for ring in rings]
-        region = shapely.Polygon(flat, rings)
+            low = np.min([outline.min(axis=0) for outline, _ in flat], axis=0)
+            start = start + axes @ low
+            flat = [(outline - low, [h - low for h in holes]) for outline, holes in flat]
+        shapes = [shapely.Polygon(outline, holes) for outline, holes in flat]
+        region = shapes[0] if len(shapes) == 1 else shapely.MultiPolygon(shapes)
         if not region.is_valid:
             raise GeometryError(
                 f"the outline of a surface is not simple: {shapely.is_valid_reason(region)}",
                 hint="its edges must not cross or touch each other",
             )
-        return cls(frozen(start), frozen(u), frozen(v), frozen(normal), shapely.normalize(region))
+        return cls(frozen(start), frozen(u), frozen(v), frozen(facing), shapely.normalize(region))
 
     @property
     def area(self) -> float:
@@ -310,24 +344,76 @@ class Polygon:
 
         Their normals point into the room. Constrained Delaunay, so that holes and notches stay open.
         """
-        parts = shapely.get_parts(shapely.constrained_delaunay_triangles(self.region))
-        flat = np.array([np.asarray(t.exterior.coords)[:3] for t in parts])
-        space = self.to_room(flat)
-        turn = np.cross(space[:, 1] - space[:, 0], space[:, 2] - space[:, 0]) @ self.normal
-        space[turn < 0.0] = space[turn < 0.0][:, ::-1]
-        return frozen(space)
+        return triangulated([self])[0]
+
+
+def triangulated(polygons: Sequence[Polygon]) -> tuple[Array, NDArray[np.intp]]:
+    """Triangles that fill surfaces, in room coordinates.
+
+    Parameters
+    ----------
+    polygons : sequence of Polygon
+        The surfaces.
+
+    Returns
+    -------
+    corners : numpy.ndarray
+        Shape (t, 3, 3), m; their normals point into the room.
+    surface : numpy.ndarray
+        Index of the surface of each, shape (t,).
+    """
+    filled = shapely.constrained_delaunay_triangles([p.region for p in polygons])
+    parts, surface = shapely.get_parts(filled, return_index=True)
+    # A part of several parts comes as a collection of its own.
+    parts, inner = shapely.get_parts(parts, return_index=True)
+    surface = surface[inner]
+    flat = shapely.get_coordinates(parts).reshape(-1, 4, 2)[:, :3]
+    frames = np.array([[p.u_axis, p.v_axis] for p in polygons])
+    space = np.array([p.origin for p in polygons])[surface][:, None] + np.einsum(
+        "tki,tij->tkj", flat, frames[surface]
+    )
+    normals = np.array([p.normal for p in polygons])[surface]
+    turn = np.einsum("ti,ti->t", np.cross(space[:, 1] - space[:, 0], space[:, 2] - space[:, 0]), normals)
+    space[turn < 0.0] = space[turn < 0.0][:, ::-1]
+    return frozen(space), np.asarray(surface, dtype=np.intp)
+
+
+def wall_axes(normals: Array) -> Array:
+    """Axes of wall coordinates on planes: u level, v climbing; on a level plane u = x, v = y.
+
+    Parameters
+    ----------
+    normals : numpy.ndarray
+        Unit normals, shape (n, 3).
+
+    Returns
+    -------
+    numpy.ndarray
+        u and v, shape (n, 2, 3). u counts from the front wall or from the left wall, as in a box,
+        whichever way the surface faces.
+    """
+    level = np.hypot(normals[:, 0], normals[:, 1]) < 4e-5
+    u = np.column_stack([normals[:, 1], -normals[:, 0], np.zeros(len(normals))])
+    u *= np.sign(np.where(np.abs(u[:, 0]) > np.abs(u[:, 1]) - 1e-9, u[:, 0], u[:, 1]))[:, None]
+    u[level] = np.column_stack([-normals[level, 2], np.zeros(level.sum()), normals[level, 0]])
+    u[level] *= np.sign(u[level, :1])
+    u /= np.linalg.norm(u, axis=1)[:, None]
+    return np.stack([u, _climbing(normals, u)], axis=1)
+
+
+def _climbing(normals: Array, u: Array) -> Array:
+    """Second axis, perpendicular to the first, that climbs, or on a level plane runs along y."""
+    v = np.cross(normals, u)
+    climb = np.where(np.abs(v[..., 2]) > 1e-4, v[..., 2], v[..., 1])
+    return np.asarray(np.where(climb[..., None] > 0.0, v, -v))
 
 
 def _axes(normal: Array, u_axis: Any) -> tuple[Array, Array]:
     """Unit u and v in a plane, v climbing."""
-    if u_axis is not None:
-        u = np.asarray(u_axis, dtype=np.float64)
-        u = u - (u @ normal) * normal
-    elif abs(normal[2]) > 1.0 - 1e-9:
-        u = np.array([1.0, 0.0, 0.0])
-    else:
-        u = np.cross(normal, [0.0, 0.0, 1.0])
+    if u_axis is None:
+        u, v = wall_axes(normal[None])[0]
+        return u, v
+    u = np.asarray(u_axis, dtype=np.float64)
+    u = u - (u @ normal) * normal
     u = u / np.linalg.norm(u)
-    v = np.cross(normal, u)
-    climbing = v[2] if abs(v[2]) > 1e-9 else v[1]
-    return u, v if climbing > 0.0 else -v
+    return u, _climbing(normal, u)

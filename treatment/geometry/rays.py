@@ -9,6 +9,7 @@ an exact search over all triangles; without the engine that search does everythi
 from __future__ import annotations
 
 from collections.abc import Sequence
+from importlib import import_module
 from typing import Any
 
 import numpy as np
@@ -55,14 +56,18 @@ class Caster:
         self._owner = np.repeat(np.arange(len(pieces)), [len(t) for t in pieces])
         origins = np.array([p.origin for p in polygons]) - self._centre
         self._offset = np.einsum("ni,ni->n", self.normals, origins)
-        self._scene, self._keep = _embree_scene(self._triangles) if engine else (None, None)
+        self._scene: Any
+        self._mesh: Any
+        self._scene, self._mesh = _embree_scene(self._triangles) if engine else (None, None)
 
     @property
     def uses_engine(self) -> bool:
         """Whether embree is at work."""
         return self._scene is not None
 
-    def first_hit(self, points: Array, directions: Array, start: Indices | None = None) -> tuple[Indices, Array]:
+    def first_hit(
+        self, points: Array, directions: Array, start: Indices | None = None
+    ) -> tuple[Indices, Array]:
         """Find the first polygon that each ray meets.
 
         Parameters
@@ -140,10 +145,10 @@ class Caster:
 def _embree_scene(triangles: Array) -> tuple[Any, Any]:
     """Scene of the engine and its mesh, or (None, None) where it is not installed."""
     try:
-        from embreex.mesh_construction import TriangleMesh
-        from embreex.rtcore_scene import EmbreeScene
+        scenes = import_module("embreex.rtcore_scene")
+        meshes = import_module("embreex.mesh_construction")
     except ImportError:
         return None, None
-    scene = EmbreeScene(robust=True)
+    scene = scenes.EmbreeScene(robust=True)
     # The scene does not hold its mesh; whoever holds the one must hold the other.
-    return scene, TriangleMesh(scene, np.ascontiguousarray(triangles, dtype=np.float32))
+    return scene, meshes.TriangleMesh(scene, np.ascontiguousarray(triangles, dtype=np.float32))

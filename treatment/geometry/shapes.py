@@ -9,6 +9,7 @@ import shapely
 
 from treatment.bands import Array, frozen
 from treatment.geometry.polygon import AREA_TOLERANCE, PLANE_TOLERANCE, Polygon
+from treatment.geometry.roof import level, roofed
 
 #: Two normals are parallel when their cosine is within this of one (0.03 degrees).
 PARALLEL_TOLERANCE = 1e-7
@@ -64,51 +65,48 @@ def extrude(corners: Sequence[Sequence[float]] | Array, height: float) -> tuple[
     tuple of Polygon
         n walls in the order of the corners, then the floor, then the ceiling.
     """
-    plan = np.asarray(corners, dtype=np.float64)
-    following = np.roll(plan, -1, axis=0)
-    walls = []
-    for a, b in zip(plan, following, strict=True):
-        along = (b - a) / np.linalg.norm(b - a)
-        foot = np.array([[*a, 0.0], [*b, 0.0], [*b, height], [*a, height]])
-        walls.append(
-            Polygon.from_corners(
-                foot, inside=[-along[1], along[0], 0.0], u_axis=[*along, 0.0], origin=foot[0]
-            )
-        )
-    level = np.column_stack([plan, np.zeros(len(plan))])
-    floor = Polygon.from_corners(level, inside=[0, 0, 1], u_axis=[1, 0, 0], origin=[0, 0, 0])
-    top = level + np.array([0.0, 0.0, height])
-    ceiling = Polygon.from_corners(top, inside=[0, 0, -1], u_axis=[1, 0, 0], origin=[0, 0, height])
-    return (*walls, floor, ceiling)
+    walls, floor, ceilings = roofed(corners, level(height)[None])
+    return tuple(p for p in (*walls, floor, *ceilings) if p is not None)
 
 
-def solid_box(at: Sequence[float], size: Sequence[float]) -> tuple[Polygon, ...]:
+def solid_box(at: Sequence[float], size: Sequence[float], planes: Array | None = None) -> tuple[Polygon, ...]:
     """Surfaces of an obstacle, normals outwards into the room's air.
 
     Parameters
     ----------
     at, size : sequence of float
         Lowest corner and extent, shape (3,), m.
+    planes : numpy.ndarray, optional
+        Sloping ceiling that cuts its top, shape (k, 3): see `treatment.geometry.roof`.
 
     Returns
     -------
     tuple of Polygon
-        Six surfaces: toward the front, back, left, right, bottom, top.
+        Six surfaces: toward the front, back, left, right, bottom, top; where a ceiling cuts it, its
+        sides, its bottom and one top for each plane.
     """
     shift = np.asarray(at, dtype=np.float64)
-    turned = []
-    for p in box(*(float(s) for s in size)):
-        turned.append(Polygon(frozen(p.origin + shift), p.u_axis, p.v_axis, frozen(-p.normal), p.region))
-    return tuple(turned)
+    x, y, z = (float(s) for s in size)
+    if planes is None:
+        turned = (
+            Polygon(frozen(p.origin + shift), p.u_axis, p.v_axis, p.normal, p.region) for p in box(x, y, z)
+        )
+    else:
+        foot = shift[:2] + np.array([[0.0, 0.0], [x, 0.0], [x, y], [0.0, y]])
+        walls, floor, tops = roofed(foot, np.vstack([planes, level(shift[2] + z)]), float(shift[2]))
+        turned = (p for p in (*walls, floor, *tops) if p is not None)
+    return tuple(Polygon(p.origin, p.u_axis, p.v_axis, frozen(-p.normal), p.region) for p in turned)
 
 
-def subtract_contacts(polygons: Sequence[Polygon]) -> tuple[Polygon | None, ...]:
+def subtract_contacts(polygons: Sequence[Polygon], shell: int = 0) -> tuple[Polygon | None, ...]:
     """Take out of every surface the patches where another surface lies against it.
 
     Parameters
     ----------
     polygons : sequence of Polygon
         Shell and obstacles.
+    shell : int
+        The first so many surfaces are known not to lie against each other.
 
     Returns
     -------
@@ -116,13 +114,13 @@ def subtract_contacts(polygons: Sequence[Polygon]) -> tuple[Polygon | None, ...]
         One for each given surface; None where nothing is left of it.
     """
     regions = [p.region for p in polygons]
-    for i, p in enumerate(polygons):
-        for j in range(i + 1, len(polygons)):
-            q = polygons[j]
-            if p.normal @ q.normal > -1.0 + PARALLEL_TOLERANCE:
-                continue
-            if abs(float(p.height_above(q.origin))) > PLANE_TOLERANCE:
-                continue
+    normals, origins = np.array([p.normal for p in polygons]), np.array([p.origin for p in polygons])
+    for j in range(max(shell, 1), len(polygons)):
+        q = polygons[j]
+        off = np.abs(np.einsum("ki,ki->k", q.origin - origins[:j], normals[:j]))
+        against = (normals[:j] @ q.normal < PARALLEL_TOLERANCE - 1.0) & (off < PLANE_TOLERANCE)
+        for i in np.flatnonzero(against).tolist():
+            p = polygons[i]
             in_p = q.with_region(regions[j]).in_frame_of(p)
             contact = shapely.intersection(regions[i], in_p)
             if contact.area < AREA_TOLERANCE:

@@ -1,0 +1,389 @@
+"""The scene file, key by key: what may stand where. The only home of pydantic.
+
+Every entry is validated on its own, so that one bad seat does not hide what is wrong with the
+others, and an unknown key is reported and then left out, so that the rest is still checked.
+"""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Iterable
+from typing import Annotated, Any, Final, TypeVar
+
+from pydantic import (
+    AfterValidator,
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    ValidationError,
+    ValidationInfo,
+    WithJsonSchema,
+)
+
+from treatment.errors import Finding
+from treatment.materials.make_build import PLACES
+from treatment.scene import fields
+from treatment.scene.codes import finding, nearest
+from treatment.units import UNITS
+
+REASONS: Final = ("electrical", "luminaire", "vent", "detector", "door-swing", "other")
+#: Published coefficients reach about 1.2 (ISO 354, edge effect); beyond 1.3 it is a slip.
+HIGHEST_ABSORPTION: Final = 1.3
+#: Directions in a mesh file, and where the room's origin is put.
+AXES: Final = ("x", "y", "z", "-x", "-y", "-z")
+ORIGINS: Final = ("front-left", "file")
+
+
+def _length(value: object, info: ValidationInfo) -> float:
+    return fields.length(value, (info.context or {}).get("unit", "m"))
+
+
+def _array(items: dict[str, Any], number: int) -> WithJsonSchema:
+    return WithJsonSchema({"type": "array", "items": items, "minItems": number, "maxItems": number})
+
+
+def _choice(words: Iterable[str]) -> WithJsonSchema:
+    return WithJsonSchema({"enum": list(words)})
+
+
+# What an editor is told: validators say more than JSON Schema can, and a length may be a number or a text.
+_LENGTH: Final[dict[str, Any]] = {"anyOf": [{"type": "number"}, {"type": "string"}]}
+_SIZE: Final[dict[str, Any]] = {"anyOf": [{"type": "number", "exclusiveMinimum": 0}, {"type": "string"}]}
+_DEPTH: Final[dict[str, Any]] = {"anyOf": [{"type": "number", "minimum": 0}, {"type": "string"}]}
+_SHARE: Final[dict[str, Any]] = {"type": "number", "minimum": 0, "maximum": HIGHEST_ABSORPTION}
+_FRACTION: Final[dict[str, Any]] = {"type": "number", "minimum": 0, "maximum": 1}
+
+Length = Annotated[float, BeforeValidator(_length), WithJsonSchema(_LENGTH)]
+Size = Annotated[Length, AfterValidator(fields.positive), WithJsonSchema(_SIZE)]
+Depth = Annotated[Length, AfterValidator(fields.not_negative), WithJsonSchema(_DEPTH)]
+Number = Annotated[float, BeforeValidator(fields.number), WithJsonSchema({"type": "number"})]
+Amount = Annotated[
+    Number, AfterValidator(fields.not_negative), WithJsonSchema({"type": "number", "minimum": 0})
+]
+Text = Annotated[str, BeforeValidator(fields.text), WithJsonSchema({"type": "string"})]
+Name = Annotated[
+    str,
+    BeforeValidator(fields.name),
+    WithJsonSchema({"type": "string", "minLength": 1, "maxLength": fields.LONGEST_NAME}),
+]
+Absorption = Annotated[
+    Number,
+    AfterValidator(fields.within("absorption-out-of-range", HIGHEST_ABSORPTION)),
+    WithJsonSchema(_SHARE),
+]
+Scattering = Annotated[
+    Number, AfterValidator(fields.within("scattering-out-of-range", 1.0)), WithJsonSchema(_FRACTION)
+]
+_BANDS = fields.count("wrong-number-of-bands", 8, "[63 Hz, 125, 250, 500, 1000, 2000, 4000, 8000 Hz]")
+
+
+def _one_or_bands(value: object) -> object:
+    """One coefficient stands for all bands."""
+    return _BANDS(value if isinstance(value, list) else [value] * 8)
+
+
+AbsorptionBands = Annotated[list[Absorption], BeforeValidator(_BANDS), _array(_SHARE, 8)]
+ScatteringBands = Annotated[list[Scattering], BeforeValidator(_BANDS), _array(_FRACTION, 8)]
+AbsorptionBeyond = Annotated[
+    list[Absorption],
+    BeforeValidator(_one_or_bands),
+    WithJsonSchema({"anyOf": [_SHARE, {"type": "array", "items": _SHARE, "minItems": 8, "maxItems": 8}]}),
+]
+_PAIR = fields.count("wrong-number-of-values", 2, "[u, v]")
+_POINTS = fields.count("wrong-number-of-values", 3, "[[x, y, z], [x, y, z], [x, y, z]]")
+_TRIPLE = fields.count("wrong-number-of-values", 3, "[x, y, z]")
+_WIDE = fields.count("wrong-number-of-values", 2, "[width, height]")
+_EXTENT = fields.count("wrong-number-of-values", 3, "[along x, y, z]")
+Corner = Annotated[
+    list[Length], BeforeValidator(fields.count("wrong-number-of-values", 2, "[x, y]")), _array(_LENGTH, 2)
+]
+Place2 = Annotated[list[Length], BeforeValidator(_PAIR), _array(_LENGTH, 2)]
+Place3 = Annotated[list[Length], BeforeValidator(_TRIPLE), _array(_LENGTH, 3)]
+Points = Annotated[
+    list[Place3],
+    BeforeValidator(_POINTS),
+    _array({"type": "array", "items": _LENGTH, "minItems": 3, "maxItems": 3}, 3),
+]
+Size2 = Annotated[list[Size], BeforeValidator(_WIDE), _array(_SIZE, 2)]
+Size3 = Annotated[list[Size], BeforeValidator(_EXTENT), _array(_SIZE, 3)]
+Reason = Annotated[
+    str, BeforeValidator(fields.one_of("keep-out-reason-unknown", "reason", REASONS)), _choice(REASONS)
+]
+PanelPlace = Annotated[
+    str,
+    BeforeValidator(fields.one_of("build-place-unknown", "place for a panel", PLACES)),
+    _choice(PLACES),
+]
+Unit = Annotated[
+    str, BeforeValidator(fields.one_of("unit-unknown", "unit of length", tuple(UNITS))), _choice(UNITS)
+]
+Axis = Annotated[str, BeforeValidator(fields.one_of("mesh-axis-unknown", "axis", AXES)), _choice(AXES)]
+Origin = Annotated[
+    str, BeforeValidator(fields.one_of("mesh-origin-unknown", "origin", ORIGINS)), _choice(ORIGINS)
+]
+Pitch = Annotated[
+    Number,
+    AfterValidator(fields.pitch),
+    WithJsonSchema({"type": "number", "minimum": 0.5, "maximum": 85}),
+]
+
+
+class Entry(BaseModel):
+    """Base of all entries: no unknown key, nothing converted silently."""
+
+    model_config = ConfigDict(extra="forbid", strict=True, frozen=True)
+
+
+class AirEntry(Entry):
+    """``[air]``; ranges are checked where the air is made."""
+
+    temperature_c: Number = 20.0
+    relative_humidity: Number = 50.0
+    pressure_kpa: Number = 101.325
+
+
+class BoxEntry(Entry):
+    """``[room]`` of shape ``box``: extent along x, y and z in m."""
+
+    shape: Text
+    length: Size
+    width: Size
+    height: Size
+
+
+class MeshEntry(Entry):
+    """``[room]`` of shape ``mesh``: a file, and how its axes and its unit are to be read."""
+
+    shape: Text
+    file: Text
+    unit: Unit | None = None
+    up: Axis | None = None
+    forward: Axis | None = None
+    origin: Origin = "front-left"
+
+
+class PlanEntry(Entry):
+    """``[room]`` of shape ``plan``: corners in m, either winding; names of the walls; a level ceiling."""
+
+    shape: Text
+    corners: list[Corner]
+    height: Size
+    names: list[Name] | None = None
+
+
+class PlanHeightsEntry(Entry):
+    """``[room]`` of shape ``plan`` with the ceiling's height at each corner, in m."""
+
+    shape: Text
+    corners: list[Corner]
+    ceiling: list[Depth]
+    height: Size | None = None
+    names: list[Name] | None = None
+
+
+class SlopeEntry(Entry):
+    """``[[room.ceiling]]``: one plane, from a wall or through three points, in m."""
+
+    name: Name | None = None
+    wall: Text | None = None
+    knee: Depth | None = None
+    pitch: Pitch | None = None
+    through: Place3 | None = None
+    points: Points | None = None
+
+
+class PlanSlopesEntry(Entry):
+    """``[room]`` of shape ``plan`` under planes; `height` is a level ceiling that cuts them, in m."""
+
+    shape: Text
+    corners: list[Corner]
+    ceiling: list[SlopeEntry]
+    height: Size | None = None
+    names: list[Name] | None = None
+
+
+RoomEntry = BoxEntry | PlanEntry | PlanHeightsEntry | PlanSlopesEntry | MeshEntry
+
+
+class MaterialEntry(Entry):
+    """``[materials.<id>]``: coefficients of the eight octave bands."""
+
+    absorption: AbsorptionBands
+    scattering: ScatteringBands | None = None
+    source: Text = "scene file, no source given"
+    description: Text = ""
+
+
+class OpeningEntry(Entry):
+    """``[[openings]]``: wall coordinates in m; a material, or the absorption of what lies beyond."""
+
+    name: Name
+    surface: Text
+    at: Place2
+    size: Size2
+    material: Text | None = None
+    absorption: AbsorptionBeyond | None = None
+
+
+class KeepOutEntry(Entry):
+    """``[[keep_outs]]``: wall coordinates and depth in m."""
+
+    name: Name
+    surface: Text
+    at: Place2
+    size: Size2
+    depth: Depth = 0.0
+    reason: Reason = "other"
+
+
+class ObstacleEntry(Entry):
+    """``[[obstacles]]``: lowest corner and extent in m."""
+
+    name: Name
+    at: Place3
+    size: Size3
+    material: Text
+
+
+class LoudspeakerEntry(Entry):
+    """``[[loudspeakers]]``: acoustic centre in m."""
+
+    name: Name
+    position: Place3
+    channel: Text = ""
+
+
+class SubwooferEntry(Entry):
+    """``[[subwoofers]]``: centre of the driver in m."""
+
+    name: Name
+    position: Place3
+
+
+class SeatEntry(Entry):
+    """``[[seats]]``: the ears, and the half-width of the area the head may be in, in m."""
+
+    name: Name
+    position: Place3
+    spread: Depth = 0.15
+
+
+class LayerEntry(Entry):
+    """One porous layer of a build."""
+
+    airflow_resistivity: Amount
+    thickness: Size
+    density: Amount = 0.0
+
+
+class BuildEntry(Entry):
+    """``[builds.<id>]``: a panel that may be built."""
+
+    width: Size
+    height: Size
+    thickness: Size
+    air_gap: Depth = 0.0
+    layers: list[LayerEntry] | None = None
+    material: Text | None = None
+    price: Amount = 0.0
+    on: list[PanelPlace] = ["wall", "ceiling"]
+    description: Text = ""
+    frame_thickness: Depth = 0.0
+    facing: Text = ""
+
+
+class BudgetEntry(Entry):
+    """``[budget]``: what may be spent."""
+
+    amount: Annotated[Number, AfterValidator(fields.budget_amount)]
+    currency: Name = "EUR"
+
+
+class TargetEntry(Entry):
+    """``[target]``: which published range applies."""
+
+    use: Text = "listening-room"
+
+
+EntryT = TypeVar("EntryT", bound=Entry)
+
+
+def validate(model: type[EntryT], value: object, path: str, unit: str) -> tuple[EntryT | None, list[Finding]]:
+    """Read one entry of the file.
+
+    Parameters
+    ----------
+    model : type of Entry
+        What it should be.
+    value : object
+        From the TOML reader.
+    path : str
+        Its key path (``seats[0]``).
+    unit : str
+        Unit of plain numbers.
+
+    Returns
+    -------
+    entry : Entry or None
+        None when it cannot be used; unknown keys alone do not spoil it.
+    findings : list of Finding
+        Everything wrong with it.
+    """
+    if not isinstance(value, dict):
+        return None, [finding("wrong-type", path, f"must be a table, this is {fields.kind_of(value)}")]
+    findings: list[Finding] = []
+    known = {k: v for k, v in value.items() if k in model.model_fields}
+    findings.extend(unknown_key(path, key, model.model_fields) for key in value if key not in known)
+    try:
+        return model.model_validate(known, context={"unit": unit}), findings
+    except ValidationError as error:
+        details = error.errors(include_url=False)
+    misspelt = [k for k in value if k not in known]
+    for detail in details:
+        key = str(detail["loc"][-1])
+        # "widht" is one mistake, not an unknown key and a missing one.
+        if not (detail["type"] == "missing" and difflib.get_close_matches(key, misspelt)):
+            findings.append(_as_finding(path, detail, model))
+    return None, findings
+
+
+def unknown_key(path: str, key: str, known: Iterable[str]) -> Finding:
+    """Report a key that does not exist.
+
+    Parameters
+    ----------
+    path : str
+        Key path of the table; empty at the top.
+    key : str
+        As typed.
+    known : iterable of str
+        Keys of that table.
+
+    Returns
+    -------
+    Finding
+        Names the nearest known key.
+    """
+    place = f"{path}.{key}" if path else key
+    what = path or "a scene"
+    return finding("unknown-key", place, f'"{key[:60]}" is no key of {what}', nearest(key, known))
+
+
+def _as_finding(path: str, detail: Any, model: type[Entry]) -> Finding:
+    where = path
+    for part in detail["loc"]:
+        where += f"[{part}]" if isinstance(part, int) else f".{part}"
+    code, context = detail["type"], detail.get("ctx", {})
+    problem = context.get("error")
+    if isinstance(problem, fields.FieldError):
+        return finding(problem.code, where, problem.message, problem.hint)
+    if code == "missing":
+        key = detail["loc"][-1]
+        required = [k for k, f in model.model_fields.items() if f.is_required()]
+        return finding("missing-key", where, f'"{key}" is missing', f"needed are {', '.join(required)}")
+    if code == "extra_forbidden":  # of a nested table
+        *_, key = detail["loc"]
+        nested = SlopeEntry if "ceiling" in detail["loc"] else LayerEntry
+        return unknown_key(where.removesuffix(f".{key}"), str(key), nested.model_fields)
+    wanted = "a list in square brackets" if code == "list_type" else "a table"
+    return finding("wrong-type", where, f"must be {wanted}, this is {fields.kind_of(detail['input'])}")
