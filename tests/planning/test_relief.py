@@ -50,8 +50,8 @@ def room(tmp_path, u):
 def test_the_least_move_by_hand(tmp_path):
     """Image at y = -1: the point lies a third of the way, x = 1 + 3/3 = 2.0.
 
-    The board ends at 2.2; with room for a panel the point must pass 2.55. The point follows the loudspeaker by two
-    thirds of its move along x, the seat by one third.
+    The board ends at 2.2; with room for a panel the point must pass 2.55. The point follows the
+    loudspeaker by two thirds of its move along x, the seat by one third.
     """
     scene = room(tmp_path, 1.5)
     blocked = Rectangle(1.5, 0.5, 0.7, 1.4)
@@ -61,7 +61,7 @@ def test_the_least_move_by_hand(tmp_path):
             seat = offer
         else:
             loudspeaker = offer
-    # Loudspeaker toward the back: 2/3 d > 0.55, so d = 0.85 m; the seat would have to go 1.65 m back: too far.
+    # Loudspeaker toward the back: 2/3 d > 0.55, so d = 0.85 m; the seat would need 1.65 m: too far.
     assert loudspeaker == "move loudspeaker L 0.85 m toward the back"
     assert seat is None or "toward the back" not in seat
     assert ROOM_FOR_A_PANEL == 0.35
@@ -70,8 +70,8 @@ def test_the_least_move_by_hand(tmp_path):
 def test_a_board_beside_the_point_needs_a_smaller_move(tmp_path):
     near = room(tmp_path, 1.9)
     offers = least_moves(near, 0, 0, LEFT, Rectangle(1.9, 0.5, 0.7, 1.4))
-    # The point must get below 1.55. At y from the wall it lies at 1 + 3 y/(y + 2): y < 0.449, a move of 0.60 m on
-    # the grid of 50 mm; toward the front it would take 0.70 m.
+    # The point must get below 1.55. At y from the wall it lies at 1 + 3 y/(y + 2): y < 0.449, a move of
+    # 0.60 m on the grid of 50 mm; toward the front it would take 0.70 m.
     assert "move loudspeaker L 0.60 m to the left" in offers
 
 

@@ -28,7 +28,8 @@ from treatment.scene.load import load_scene
 _FILES: Final = {
     "style.css": "text/css",
     **dict.fromkeys(
-        ("planner.js", "form.js", "plan.js", "wall.js", "solid.js", "results.js", "parts.js"), "text/javascript"
+        ("planner.js", "form.js", "plan.js", "wall.js", "solid.js", "results.js", "parts.js"),
+        "text/javascript",
     ),
 }
 
@@ -132,15 +133,15 @@ async def _serve(
     runner = web.AppRunner(application, access_log=None, shutdown_timeout=1.0)
     await runner.setup()
     await web.SockSite(runner, listener).start()
-    say(f"the planner is at {guard.address}")
-    say(f"everything is kept in {store.folder}; stop with Ctrl+C")
-    if open_browser:
-        await asyncio.to_thread(webbrowser.open, guard.address)
     stop = asyncio.Event()
     for number in (signal.SIGINT, signal.SIGTERM):
         with contextlib.suppress(NotImplementedError):  # Windows: Ctrl+C raises instead
             asyncio.get_running_loop().add_signal_handler(number, stop.set)
     try:
+        say(f"the planner is at {guard.address}")
+        say(f"everything is kept in {store.folder}; stop with Ctrl+C")
+        if open_browser:
+            await asyncio.to_thread(webbrowser.open, guard.address)
         await stop.wait()
     finally:
         await desk.close()
@@ -168,7 +169,9 @@ def _routes(desk: Any, guard: Any) -> list[Any]:
             text = await desk.report()
         except TreatmentError as error:
             return web.Response(status=409, text=str(error))
-        return web.Response(text=text, content_type="text/html", headers={"Content-Disposition": "attachment"})
+        return web.Response(
+            text=text, content_type="text/html", headers={"Content-Disposition": "attachment"}
+        )
 
     async def talk(request: web.Request) -> web.StreamResponse:
         if not guard.trusts(request):

@@ -94,9 +94,13 @@ class Desk:
             number = asked.get("re")
             words = await self._do(asked)
         except TreatmentError as error:
-            await self._tell(page, {"type": "refused", "re": number, "message": error.message, "hint": error.hint})
+            await self._tell(
+                page, {"type": "refused", "re": number, "message": error.message, "hint": error.hint}
+            )
         except (ValueError, RecursionError):
-            await self._tell(page, {"type": "refused", "re": number, "message": "that cannot be read", "hint": ""})
+            await self._tell(
+                page, {"type": "refused", "re": number, "message": "that cannot be read", "hint": ""}
+            )
         else:
             await self._tell(page, {"type": "done", "re": number, "words": words})
 
@@ -135,12 +139,14 @@ class Desk:
         room = Room(scene, hanging, builds_of(scene))
         if asked.get("op") != "hang":
             return apply(self.session.draft, asked, room)
-        # Looking for a place takes a while; if someone else changes the room meanwhile, that must not be lost.
+        # Looking for a place takes a while: what other pages change meanwhile must not be lost.
         draft = self.session.draft
         made, label = await asyncio.get_running_loop().run_in_executor(
             self._thread, apply, draft, dict(asked), room
         )
-        return replace(self.session.draft, panels=(*self.session.draft.panels, made.panels[-1])), label
+        now = self.session.draft
+        added = replace(made.panels[-1], id=now.free_id())
+        return replace(now, panels=(*now.panels, added)), label
 
     # --- what follows from a draft ---------------------------------------------------------------
 

@@ -1,4 +1,4 @@
-"""What is being worked on: the room file's text and the panels put up so far. It can always be written down."""
+"""What is being worked on: the room file's text and the panels put up so far."""
 
 from __future__ import annotations
 

@@ -13,8 +13,8 @@ from treatment.errors import PlanError
 from treatment.materials.build import PanelBuild
 from treatment.planning import rewrite
 from treatment.planning.evaluate import evaluate
-from treatment.planning.suggest import suggest_place
 from treatment.planning.plan import Placement
+from treatment.planning.suggest import suggest_place
 from treatment.present.browser_draft import Draft, HungPanel
 from treatment.scene.model import Scene
 from treatment.units import UNITS, parse_length
@@ -213,7 +213,9 @@ def _add(draft: Draft, asked: Mapping[str, Any], room: Room) -> tuple[Draft, str
     }
     name = next(n for i in range(1, len(taken) + 2) if (n := f"{word} {i}") not in taken)
     # Not twice in one place: things there would be one thing.
-    others = [s.position for s in (*room.scene.seats, *room.scene.loudspeakers, *room.scene.subwoofers)]
+    others = [s.position for s in room.scene.seats]
+    others += [s.position for s in room.scene.loudspeakers]
+    others += [s.position for s in room.scene.subwoofers]
     while any(math.hypot(float(p[0]) - x, float(p[1]) - y) < 0.4 for p in others) and y < high[1] - 0.6:
         y += 0.2
     place = [round(round(v, 2) / UNITS[unit], 3) for v in (x, y, height)]
@@ -283,22 +285,18 @@ def _panel(draft: Draft, asked: Mapping[str, Any], room: Room) -> tuple[Draft, s
     if panel.locked and set(change) != {"locked"}:
         raise PlanError(f"{panel.id} is locked", hint="unlock it first")
     was = panel
-    for key in ("u", "v"):
-        if key in change:
-            value = change[key]
-            metres = (
-                parse_length(_text(change, key), _unit(draft.text))
-                if isinstance(value, str)
-                else _number(change, key)
-            )
-            panel = replace(panel, **{key: round(metres, 4)})
+    if "u" in change:
+        panel = replace(panel, u=_along(change, "u", draft.text))
+    if "v" in change:
+        panel = replace(panel, v=_along(change, "v", draft.text))
     if "build" in change:
         panel = replace(panel, build=_build(_text(change, "build"), room).id)
     if "surface" in change:
         panel = replace(panel, surface=_text(change, "surface"))
-    for key in ("turned", "locked"):
-        if key in change:
-            panel = replace(panel, **{key: bool(change[key])})
+    if "turned" in change:
+        panel = replace(panel, turned=bool(change["turned"]))
+    if "locked" in change:
+        panel = replace(panel, locked=bool(change["locked"]))
     if (panel.u, panel.v, panel.build, panel.surface, panel.turned) != (
         was.u, was.v, was.build, was.surface, was.turned
     ):  # fmt: skip
@@ -306,6 +304,13 @@ def _panel(draft: Draft, asked: Mapping[str, Any], room: Room) -> tuple[Draft, s
         panel = replace(panel, reasons=())
     words = "lock" if change.get("locked") else "unlock" if "locked" in change else "change"
     return draft.with_panel(panel), f"{words} panel {panel.id}"
+
+
+def _along(change: Mapping[str, Any], key: str, text: str) -> float:
+    """Wall coordinate: metres from a drag, any length from the keyboard."""
+    typed = isinstance(change[key], str)
+    metres = parse_length(_text(change, key), _unit(text)) if typed else _number(change, key)
+    return round(metres, 4)
 
 
 def _unhang(draft: Draft, asked: Mapping[str, Any], _: Room) -> tuple[Draft, str]:

@@ -17,6 +17,7 @@ import secrets
 from collections.abc import Awaitable, Callable
 
 from aiohttp import web
+from aiohttp.typedefs import Middleware
 
 Handler = Callable[[web.Request], Awaitable[web.StreamResponse]]
 
@@ -113,7 +114,7 @@ class Guard:
             return "This planner answers to its own page only."
         return ""
 
-    def middleware(self) -> Callable[[web.Request, Handler], Awaitable[web.StreamResponse]]:
+    def middleware(self) -> Middleware:
         """Make the check that stands before every answer, and the headers that go with it."""
 
         @web.middleware
@@ -162,4 +163,6 @@ def refusal(reason: str) -> web.Response:
     aiohttp.web.Response
         Status 403.
     """
-    return web.Response(status=403, text=f"{reason}\nStart `treatment view ... --browser` for a new address.\n")
+    return web.Response(
+        status=403, text=f"{reason}\nStart `treatment view ... --browser` for a new address.\n"
+    )

@@ -110,7 +110,9 @@ def _drawing(scene: Scene) -> dict[str, Any]:
             openings.append({"name": o.name, "line": _mm(p.to_room(ring[:2])[:, :2])})
     for k in scene.keep_outs:
         p = scene.surfaces[k.surface].polygon
-        ends = np.concatenate([p.to_room(_ring(k.rectangle)), p.to_room(_ring(k.rectangle), max(k.depth, 0.02))])
+        ends = np.concatenate(
+            [p.to_room(_ring(k.rectangle)), p.to_room(_ring(k.rectangle), max(k.depth, 0.02))]
+        )
         keeps.append({"name": k.name, "reason": k.reason, "ring": _hull(ends[:, :2])})
     low, high = scene.enclosure.bounds
     return {
@@ -199,7 +201,7 @@ def _levels(e: Evaluation) -> dict[tuple[int, int, int], float]:
 
 
 def _panels(outcome: Outcome, draft: Draft) -> list[dict[str, Any]]:
-    """Panels as hung, with their outline from above; those that have no place any more are told, not drawn."""
+    """Panels as hung, with their outline from above; one without a place any more is told, not drawn."""
     scene = outcome.scene
     placed = {p.id: p for p in outcome.placements}
     counted = {p.id for p in outcome.plan.placements}

@@ -131,9 +131,7 @@ class Worker:
             blocked_reflections(scene, after), (),
         )  # fmt: skip
         findings = (*self._found, *homeless, *hanging, *_over_budget(plan), *after.findings)
-        return Outcome(
-            scene, placed, plan, _told_once(findings), self._errors, time.perf_counter() - start
-        )
+        return Outcome(scene, placed, plan, _told_once(findings), self._errors, time.perf_counter() - start)
 
     def _read(self, text: str) -> bool:
         """Read the working room; False when it is not this text any more."""
@@ -177,7 +175,8 @@ def _over_budget(plan: Plan) -> list[Finding]:
     limit = plan.scene.budget
     if limit is None or plan.cost <= limit.amount + 1e-9:
         return []
-    message = f"the panels cost {plan.cost:.2f} {limit.currency}, {plan.cost - limit.amount:.2f} more than the budget"
+    over = plan.cost - limit.amount
+    message = f"the panels cost {plan.cost:.2f} {limit.currency}, {over:.2f} more than the budget"
     return [Finding("over-budget", "warning", "budget", message, "take one down, or raise the budget")]
 
 

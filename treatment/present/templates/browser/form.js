@@ -125,7 +125,7 @@ function surfaces(desk) {
   const said = fields.surfaces || {};
   const walls = desk.result?.walls || [];
   const names = [...new Set([...walls.map((w) => w.name), ...Object.keys(said).filter((n) => n !== "default")])];
-  const row = (words, key, control) => el("div", { class: "pair" }, el("label", { for: `field-${key}` }, words), control, wrong(desk, key, `field-${key}`));
+  const row = (words, key, control) => el("div", { class: "stack" }, el("label", { for: `field-${key}` }, words), control, wrong(desk, key, `field-${key}`));
   const inherit = said.default ? [["", [["", "as the default"]]]] : [["", [["", "not said"]]]];
   const rows = names.map((name) => {
     const wall = walls.find((w) => w.name === name);
@@ -188,7 +188,7 @@ function panels(desk) {
   const walls = (result?.walls || []).filter((w) => w.kind !== "floor");
   const ready = result && !result.stale && builds.length;
   const chosen = builds.filter((b) => b.chosen).map((b) => b.id);
-  desk.newBuild = builds.some((b) => b.id === desk.newBuild) ? desk.newBuild : chosen[0];
+  desk.newBuild = builds.some((b) => b.id === desk.newBuild) ? desk.newBuild : state.panels.at(-1)?.build || chosen[0];
   desk.newSurface = walls.some((w) => w.name === desk.newSurface) ? desk.newSurface : "";
   const hang = async () => {
     const answer = await desk.ask({ op: "hang", build: desk.newBuild, surface: desk.newSurface });

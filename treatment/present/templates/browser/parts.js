@@ -17,7 +17,7 @@ function filled(node, attributes, children) {
     else if (key === "checked" || key === "disabled" || key === "selected") node[key] = Boolean(value);
     else node.setAttribute(key, value === true ? "" : value);
   }
-  for (const child of children.flat()) {
+  for (const child of children.flat(Infinity)) {
     if (child !== null && child !== undefined && child !== false) node.append(child);
   }
   return node;
@@ -30,7 +30,7 @@ export function refill(place, ...children) {
   const typed = key && "value" in active ? { value: active.value, was: active.dataset.was } : null;
   const caret = typed && active.type === "text" ? [active.selectionStart, active.selectionEnd] : null;
   const top = place.scrollTop;
-  place.replaceChildren(...children.flat().filter((c) => c));
+  place.replaceChildren(...children.flat(Infinity).filter((c) => c));
   place.scrollTop = top;
   if (!key) return;
   const again = place.querySelector(`[data-key="${CSS.escape(key)}"]`);

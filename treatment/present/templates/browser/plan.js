@@ -66,6 +66,7 @@ export class PlanView {
   constructor(desk) {
     this.desk = desk;
     this.show = { panels: true, keep: true, paths: true };
+    this.steps = new Map();
   }
 
   paint(place, options, caption) {
@@ -93,6 +94,7 @@ export class PlanView {
       ...d.openings.map((o) => this.titled(svg("polyline", { class: "opening", points: points(flip(o.line)) }), o.name)),
     );
     const words = [];
+    this.taken = [];
     const low = (ring) => [ring.reduce((s, p) => s + p[0], 0) / ring.length, ring.reduce((s, p) => s + p[1], 0) / ring.length];
     d.obstacles.forEach((o) => words.push([...low(flip(o.ring)), o.name, "quiet"]));
     d.openings.forEach((o) => words.push([...low(flip(o.line)), o.name, "quiet"]));
@@ -101,6 +103,12 @@ export class PlanView {
       d.keep_outs.forEach((k) => words.push([...low(flip(k.ring)), k.name, "keep"]));
     }
     if (this.show.paths) node.append(...this.paths(result));
+    for (const [section, , size] of THINGS) {
+      for (const thing of this.desk.state.fields[section] || []) {
+        const p = this.where(thing);
+        if (p) this.taken.push([p[1] - size, p[0] - size, p[1] + size, p[0] + size]);
+      }
+    }
     if (this.show.panels) node.append(...result.panels.filter((p) => p.above).map((p) => this.panel(node, p, flip)));
     for (const [section, name, size] of THINGS) {
       (this.desk.state.fields[section] || []).forEach((thing, i) => {
@@ -127,24 +135,27 @@ export class PlanView {
     return group;
   }
 
-  // Names of fixed things, moved aside where they would lie on one another.
-  label(node, words) {
-    const taken = [];
-    const place = (x, y, text) => {
-      const half = text.length * this.text * 0.27;
-      for (const k of [0, 1, -1, 2, -2, 3]) {
-        const box = [x - half, y + (k - 0.6) * this.text * 1.15, x + half, y + (k + 0.5) * this.text * 1.15];
-        if (taken.every((b) => b[0] > box[2] || b[2] < box[0] || b[1] > box[3] || b[3] < box[1])) {
-          taken.push(box);
-          return y + k * this.text * 1.15;
-        }
+  // A free spot for a name: beside the thing, or else nowhere; pointing at the thing still tells it.
+  spot(x, y, text, spots, size) {
+    const half = text.length * size * 0.27 + 0.02;
+    for (const [dx, dy] of spots) {
+      const [cx, cy] = [x + dx * half, y + dy];
+      const box = [cx - half, cy - 0.55 * size, cx + half, cy + 0.55 * size];
+      if (this.taken.every((b) => b[0] > box[2] || b[2] < box[0] || b[1] > box[3] || b[3] < box[1])) {
+        this.taken.push(box);
+        return [cx, cy + 0.35 * size];
       }
-      return null;
-    };
+    }
+    return null;
+  }
+
+  // Names of fixed things.
+  label(node, words) {
+    const size = this.text * 0.85;
     for (const [x, y, text, name] of words) {
       const short = text.length > 22 ? `${text.slice(0, 21)}…` : text;
-      const at = place(x, y, short);
-      if (at !== null) node.append(svg("text", { class: name, x, y: at + this.text * 0.3, "text-anchor": "middle", "font-size": this.text * 0.85, "aria-hidden": "true" }, short));
+      const at = this.spot(x, y, short, [0, 1, -1, 2, -2, 3].map((k) => [0, k * size * 1.2]), size);
+      if (at) node.append(svg("text", { class: name, x: at[0], y: at[1], "text-anchor": "middle", "font-size": size, "aria-hidden": "true" }, short));
     }
   }
 
@@ -183,9 +194,13 @@ export class PlanView {
     } else {
       group.append(svg("rect", { class: name, x: -size, y: -size, width: 2 * size, height: 2 * size, rx: section === "subwoofers" ? size * 0.4 : 0.02 }), svg("rect", { class: "halo", x: -size - 0.05, y: -size - 0.05, width: 2 * size + 0.1, height: 2 * size + 0.1, rx: 0.04 }));
     }
-    group.append(svg("text", { x: 0, y: size + 0.06 + this.text * 0.85, "text-anchor": "middle", "font-size": this.text }, String(thing.name ?? "").slice(0, 18)));
+    const text = String(thing.name ?? "").slice(0, 18);
+    const below = size + 0.05 + this.text * 0.55;
+    const side = 1 + (size + 0.05) / (text.length * this.text * 0.27 + 0.02);
+    const spot = this.spot(x, y, text, [[0, below], [0, -below], [side, 0], [-side, 0], [side, below], [-side, below]], this.text);
+    if (spot) group.append(svg("text", { x: spot[0] - x, y: spot[1] - y, "text-anchor": "middle", "font-size": this.text }, text));
     const request = ([px, py]) => ({ op: "move", section, index, x: px, y: py });
-    this.grip(drawing, group, me, [at[0], at[1]], ([dx, dy]) => [at[0] + dy, at[1] + dx], request, (p) => group.setAttribute("transform", `translate(${p[1]} ${p[0]})`));
+    this.grip(drawing, group, me, [at[0], at[1]], ([dx, dy], [px, py]) => [px + dy, py + dx], request, (p) => group.setAttribute("transform", `translate(${p[1]} ${p[0]})`));
     return group;
   }
 
@@ -215,7 +230,7 @@ export class PlanView {
       const flat = axis[0] ** 2 + axis[1] ** 2;
       return flat > 0.01 ? (axis[0] * dy + axis[1] * dx) / flat : 0;
     };
-    const to = ([dx, dy]) => [p.u + along(wall.frame.u, dx, dy), p.v + along(wall.frame.v, dx, dy)];
+    const to = ([dx, dy], [u, v]) => [u + along(wall.frame.u, dx, dy), v + along(wall.frame.v, dx, dy)];
     const request = ([u, v]) => ({ op: "panel", id: p.id, change: { u, v } });
     const slide = ([u, v]) => {
       const d = [0, 1].map((k) => (u - p.u) * wall.frame.u[k] + (v - p.v) * wall.frame.v[k]);
@@ -237,7 +252,7 @@ export class PlanView {
       group.focus({ preventScroll: true });
       follow(event, drawing,
         (d) => {
-          const p = snap(to(d));
+          const p = snap(to(d, start));
           slide(p);
           drag.to(p);
         },
@@ -249,9 +264,17 @@ export class PlanView {
     });
     group.addEventListener("keydown", (event) => {
       const step = keyStep(event);
-      if (step) desk.ask({ ...request(snap(to(step))), gesture: `keys-${group.dataset.key}` });
+      if (step) this.step(group.dataset.key, start, (from) => snap(to(step, from)), request);
       else if ((event.key === "Delete" || event.key === "Backspace") && me.kind === "panel") desk.ask({ op: "unhang", id: me.id });
     });
+  }
+
+  // Keys may come faster than answers: each step starts where the last one was asked to end.
+  async step(key, start, to, request) {
+    const p = to(this.steps.get(key) || start);
+    this.steps.set(key, p);
+    await this.desk.ask({ ...request(p), gesture: `keys-${key}` });
+    if (this.steps.get(key) === p) this.steps.delete(key);
   }
 
   caption(place) {

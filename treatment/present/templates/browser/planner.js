@@ -192,7 +192,7 @@ at("tabs").addEventListener("keydown", (event) => {
   const step = { ArrowRight: 1, ArrowLeft: -1 }[event.key];
   if (!step) return;
   event.preventDefault();
-  const now = TABS.findIndex(([id]) => id === desk.tab);
+  const now = TABS.findIndex(([id]) => `tab-${id}` === event.target.id);
   desk.tab = TABS[(now + step + TABS.length) % TABS.length][0];
   paint("chosen");
   at(`tab-${desk.tab}`).focus();

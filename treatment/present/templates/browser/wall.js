@@ -76,17 +76,17 @@ export class WallView {
   panel(drawing, p, wall, put, back, text) {
     const me = { kind: "panel", id: p.id };
     const ring = [[p.u, p.v], [p.u + p.size[0], p.v], [p.u + p.size[0], p.v + p.size[1]], [p.u, p.v + p.size[1]]].map(put);
-    const middle = [0, 1].map((k) => (ring[0][k] + ring[2][k]) / 2);
+    const [left, top] = [0, 1].map((k) => Math.min(ring[0][k], ring[2][k]));
     const group = svg("g", { class: `grip${same(this.desk.chosen, me) ? " chosen" : ""}${p.locked ? " fixed" : ""}`, tabindex: "0", role: "button", "data-key": `grip-panel-${p.id}`,
       "aria-label": `panel ${p.id}, ${p.build}, ${metres(p.u)} from the ${wall.from[0]}, ${metres(p.v)} from the ${wall.from[1]}${p.locked ? ", locked" : ""}` },
       svg("polygon", { class: `panel${p.counted ? "" : " lost"}`, points: points(ring) }), svg("polygon", { class: "halo", points: points(ring) }),
-      svg("text", { x: middle[0], y: middle[1] + 0.3 * text, "text-anchor": "middle", "font-size": text }, p.locked ? `${p.id} locked` : p.id));
+      svg("text", { class: "on-panel", x: left + 0.03, y: top + text, "font-size": text }, p.locked ? `${p.id} locked` : p.id));
     if (p.locked) {
       group.addEventListener("pointerdown", () => this.desk.choose(me));
       group.addEventListener("focus", () => this.desk.choose(me));
       return group;
     }
-    const to = (d) => { const [du, dv] = back(d); return [p.u + du, p.v + dv]; };
+    const to = (d, [u, v]) => { const [du, dv] = back(d); return [u + du, v + dv]; };
     const slide = ([u, v]) => {
       const [a, b] = [put([p.u, p.v]), put([u, v])];
       group.setAttribute("transform", `translate(${b[0] - a[0]} ${b[1] - a[1]})`);

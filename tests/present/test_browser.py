@@ -1,0 +1,379 @@
+"""The browser planner as a person uses it, in Debian's chromium: look, drag, type, add, keep, come back."""
+
+import json
+import re
+import signal
+import subprocess
+import sys
+import tomllib
+from pathlib import Path
+
+import pytest
+
+from treatment.present import palette
+
+pytestmark = pytest.mark.browser
+
+SCENES = Path(__file__).parents[2] / "scenes"
+STYLE = Path(palette.__file__).parent / "templates" / "browser" / "style.css"
+CHROMIUM = Path("/usr/bin/chromium")
+ARGUMENTS = [
+    "--no-sandbox", "--use-gl=angle", "--use-angle=swiftshader", "--enable-unsafe-swiftshader",
+    "--disable-quic", "--disable-background-networking",
+]  # fmt: skip
+RUN = (
+    "import sys; from pathlib import Path; from treatment.present.browser import serve; "
+    "serve(Path(sys.argv[1]), Path(sys.argv[2]), open_browser=False)"
+)
+HOSTILE = "</script><img src=x onerror=alert(1)>\\\"'${7*7}{{7*7}}"
+
+
+class Planner:
+    def __init__(self, subject, folder):
+        self.folder = folder
+        command = [sys.executable, "-c", RUN, str(subject), str(folder)]
+        self.process = subprocess.Popen(command, stderr=subprocess.PIPE, text=True)
+        line = self.process.stderr.readline()
+        if "http://" not in line:
+            said = self.process.communicate(timeout=20)[1]
+            raise AssertionError(f"the planner did not start: {line}{said}")
+        self.address = re.search(r"http://\S+", line)[0]
+
+    def room(self):
+        return tomllib.loads((self.folder / "working-room.toml").read_text(encoding="utf-8"))
+
+    def session(self):
+        return json.loads((self.folder / "session.json").read_text(encoding="utf-8"))
+
+    def panels(self):
+        session = self.session()
+        return session["steps"][session["at"]]["panels"]
+
+    def stop(self, number=signal.SIGTERM):
+        if self.process.poll() is None:
+            self.process.send_signal(number)
+        self.process.wait(20)
+        self.process.stderr.close()
+
+
+@pytest.fixture(scope="module")
+def chromium():
+    try:
+        from playwright.sync_api import sync_playwright
+    except ImportError:
+        yield None
+        return
+    if not CHROMIUM.exists():
+        yield None
+        return
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=str(CHROMIUM), args=ARGUMENTS)
+        yield browser
+        browser.close()
+
+
+@pytest.fixture
+def visit(chromium, lack, tmp_path):
+    """Start a planner and open its page; the page must run without a word of complaint."""
+    if chromium is None:
+        lack("needs playwright and /usr/bin/chromium")
+    contexts, planners, complaints = [], [], []
+
+    def begin(subject=SCENES / "garden-room.toml", folder=tmp_path / "work", **context):
+        planner = Planner(subject, folder)
+        planners.append(planner)
+        contexts.append(chromium.new_context(viewport={"width": 1440, "height": 900}, **context))
+        page = contexts[-1].new_page()
+        page.set_default_timeout(30_000)
+        page.on("pageerror", lambda error: complaints.append(str(error)))
+        page.on("console", lambda m: complaints.append(m.text) if "Security Policy" in m.text else None)
+        page.on("dialog", lambda d: complaints.append(f"dialog: {d.message}"))
+        page.goto(planner.address)
+        page.wait_for_selector("#facts")
+        return planner, page
+
+    yield begin
+    for context in contexts:
+        context.close()
+    for planner in planners:
+        planner.stop()
+    assert complaints == []
+
+
+def settled(page):
+    """Wait until the numbers are those of the last step."""
+    page.wait_for_selector("#kept:has-text('worked out in')")
+    page.wait_for_selector(".results:not(.waiting)")
+
+
+def facts(page):
+    return page.inner_text("#facts")
+
+
+def tab(page, name):
+    page.click(f"#tab-{name}")
+
+
+def drag(page, selector, dx, dy):
+    box = page.locator(selector).locator(".seat, .loudspeaker, .subwoofer, .panel").first.bounding_box()
+    x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+    page.mouse.move(x, y)
+    page.mouse.down()
+    for k in range(1, 9):
+        page.mouse.move(x + dx * k / 8, y + dy * k / 8)
+    page.mouse.up()
+
+
+def test_a_person_makes_a_plan(visit):
+    planner, page = visit()
+    # Drag a seat: the field follows, and so do the file and the numbers.
+    settled(page)
+    before, heading = facts(page), page.title()
+    drag(page, "[data-key=grip-seats-1]", 90, -110)
+    page.wait_for_selector("#undo[title*='move seat centre']")
+    settled(page)
+    x, y, z = planner.room()["seats"][1]["position"]
+    assert x < 3.2
+    assert y > 2.0
+    assert z == 1.10
+    assert page.input_value("[id='field-seats.1.position.0']") == str(x)
+    assert page.get_attribute("[data-key=grip-seats-1]", "class") == "grip chosen"
+    assert "Garden-room" in heading
+    # Change a material: reverberation falls.
+    tab(page, "surfaces")
+    page.select_option("[id='field-surfaces.left']", label="as the default")
+    page.select_option("[id='field-surfaces.ceiling']", pick(page))
+    page.wait_for_selector("#undo[title*='ceiling']")
+    settled(page)
+    soft = facts(page)
+    assert soft != before
+    assert middle_time(soft) < 0.8 * middle_time(before)
+    # Add a panel: it costs money, and hangs where the file says.
+    tab(page, "panels")
+    page.click("[data-key=hang]")
+    page.wait_for_selector("[data-key=grip-panel-P1]")
+    settled(page)
+    assert money(facts(page)) > 0.0
+    (panel,) = planner.panels()
+    assert panel["id"] == "P1"
+    # Move it by typing, turn it, lock it.
+    page.fill("[id='field-panel.P1.u']", "4 ft")
+    page.press("[id='field-panel.P1.u']", "Enter")
+    page.wait_for_selector("#undo[title*='change panel P1']")
+    assert planner.panels()[0]["u"] == pytest.approx(1.2192, abs=1e-4)  # 1 ft is 0.3048 m exactly
+    page.click("[data-key='panel.P1.lock']")
+    page.wait_for_selector("[id='field-panel.P1.u'][disabled]")
+    # Keep it under a name, and come back.
+    page.click("#save")
+    page.fill("#saving-name", "first try")
+    page.click("#saving-form button.main")
+    page.wait_for_selector("#banner:has-text('first try')", timeout=90_000)
+    plan = json.loads((planner.folder / "first try" / "plan.json").read_text(encoding="utf-8"))
+    assert [p["id"] for p in plan["placements"]] == ["P1"]
+    settled(page)
+    kept = facts(page)
+    page.reload()
+    page.wait_for_selector("[data-key=grip-panel-P1]")
+    settled(page)
+    assert facts(page) == kept
+    page.click("#undo")
+    page.wait_for_selector("#redo:not([disabled])")
+    assert not planner.panels()[0]["locked"]
+    with page.expect_download(timeout=60_000) as download:
+        page.click("#report")
+    report = Path(download.value.path()).read_text(encoding="utf-8")
+    assert "P1" in report
+    assert "<title>Garden-room cinema" in report
+    # What was saved can be opened again, and gives the same numbers.
+    second, other = visit(planner.folder / "first try", planner.folder.parent / "second")
+    settled(other)
+    assert facts(other) == kept
+    assert [p["id"] for p in second.panels()] == ["P1"]
+
+
+def pick(page):
+    """A soft material of the list, by its words."""
+    options = page.locator("[id='field-surfaces.ceiling'] option").evaluate_all
+    return next(o for o in options("list => list.map(o => o.value)") if "wool" in o or "tile" in o)
+
+
+def middle_time(words):
+    return float(re.search(r"([\d.]+)(?:–[\d.]+)? s\n", words)[1])
+
+
+def money(words):
+    return float(re.search(r"([\d.]+) EUR", words)[1])
+
+
+def test_errors_are_told_where_they_are_and_nothing_is_thrown_away(visit):
+    planner, page = visit()
+    page.fill("[id='field-room.length']", "very long")
+    page.press("[id='field-room.length']", "Tab")
+    page.wait_for_selector("[id='field-room.length'][aria-invalid=true]")
+    assert "not a length" in page.inner_text("[id='field-room.length-wrong']")
+    assert planner.room()["room"]["length"] == 5.4
+    page.fill("[id='field-room.length']", "3.2 m")
+    page.press("[id='field-room.length']", "Enter")
+    page.wait_for_selector("[data-code=seat-outside-room]")
+    assert "from before them" in page.inner_text("#results")
+    assert planner.room()["room"]["length"] == "3.2 m"
+    page.locator("[data-code=seat-outside-room] button").first.click()
+    assert page.get_attribute("#tab-places", "aria-selected") == "true"
+    page.keyboard.press("Control+z")
+    page.wait_for_selector("[data-code=seat-outside-room]", state="detached")
+    assert planner.room()["room"]["length"] == 5.4
+
+
+def test_a_stop_in_the_middle_loses_nothing(visit):
+    planner, page = visit()
+    drag(page, "[data-key=grip-loudspeakers-0]", 60, 40)
+    page.wait_for_selector("#undo[title*='move loudspeaker L']")
+    moved = planner.room()["loudspeakers"][0]["position"]
+    assert moved != [1.10, 0.50, 1.10]
+    planner.stop(signal.SIGKILL)
+    page.wait_for_selector("#banner:has-text('Nothing is lost')")
+    again, page = visit()
+    assert again.room()["loudspeakers"][0]["position"] == moved
+    assert "Taken up again" in page.inner_text("#banner")
+    settled(page)
+    page.click("#undo")
+    page.wait_for_selector("#undo[disabled]")
+    assert again.room()["loudspeakers"][0]["position"] == [1.10, 0.50, 1.10]
+
+
+def test_planning_is_a_task_that_can_be_stopped(visit):
+    planner, page = visit()
+    settled(page)
+    tab(page, "panels")
+    page.click("[data-key=plan]")
+    page.click("[data-key=cancel]")
+    page.wait_for_selector("text=Planning was cancelled")
+    assert planner.panels() == []
+    page.click("[data-key=hang]")
+    page.click("[data-key='panel.P1.lock']")
+    page.wait_for_selector("[id='field-panel.P1.u'][disabled]")
+    settled(page)
+    (locked,) = planner.panels()
+    page.click("[data-key=plan]")
+    page.wait_for_selector("text=/\\d+ panels planned/", timeout=120_000)
+    planned = planner.panels()
+    assert planned[0] == locked
+    assert len({p["id"] for p in planned}) == len(planned) > 3
+    settled(page)
+    assert money(facts(page)) <= planner.room()["budget"]["amount"]
+
+
+def test_a_page_of_another_origin_is_refused(visit, tmp_path):
+    planner, page = visit()
+    secret = page.context.storage_state()["origins"][0]["localStorage"][0]["value"]
+    port = planner.address.split(":")[2].split("/")[0]
+    (tmp_path / "evil").mkdir()
+    (tmp_path / "evil" / "index.html").write_text("<p>evil", encoding="utf-8")
+    command = [sys.executable, "-um", "http.server", "0", "--bind", "127.0.0.1", "-d", str(tmp_path / "evil")]
+    other = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True)
+    try:
+        # The same machine, the same cookies, and even the secret: only the origin differs.
+        foreign = page.context.new_page()
+        foreign.goto(re.search(r"http://\S+/", other.stdout.readline())[0])
+        tried = """([port, secret]) => new Promise((done) => {
+            const line = new WebSocket(`ws://127.0.0.1:${port}/talk`, ["treatment-planner", secret]);
+            line.onopen = () => done("open"); line.onerror = () => done("refused"); })"""
+        assert foreign.evaluate(tried, [port, secret]) == "refused"
+        assert foreign.evaluate(tried, [port, "wrong"]) == "refused"
+        read = "(port) => fetch(`http://127.0.0.1:${port}/`).then(() => 'read', () => 'refused')"
+        assert foreign.evaluate(read, port) == "refused"
+        frame = """(port) => new Promise((done) => { const f = document.createElement("iframe");
+            f.src = `http://127.0.0.1:${port}/`; f.onload = () => done(f.contentDocument ? "seen" : "closed");
+            document.body.append(f); })"""
+        assert foreign.evaluate(frame, port) == "closed"
+    finally:
+        other.terminate()
+        other.wait(10)
+        other.stdout.close()
+    page.bring_to_front()
+    page.reload()
+    page.wait_for_selector("#facts")
+
+
+def test_hostile_names_are_shown_as_text(visit, tmp_path):
+    text = (SCENES / "garden-room.toml").read_text(encoding="utf-8")
+    hostile = json.dumps(HOSTILE[:40])
+    text = text.replace('name = "centre"', f"name = {hostile}").replace('"Garden-room cinema"', hostile)
+    scene = tmp_path / "hostile.toml"
+    scene.write_text(text, encoding="utf-8")
+    _, page = visit(scene)
+    settled(page)
+    assert page.inner_text("#title") == HOSTILE[:40]
+    for view in ("One surface", "In the round", "From above"):
+        page.click(f"text={view}")
+    assert page.locator("img").count() == 0
+
+
+def test_everything_can_be_done_by_keys(visit):
+    planner, page = visit()
+    settled(page)
+    page.focus("[data-key=grip-seats-0]")
+    page.keyboard.press("ArrowUp")
+    page.keyboard.press("Shift+ArrowRight")
+    page.wait_for_selector("#undo[title*='move seat left']")
+    settled(page)
+    assert planner.room()["seats"][0]["position"] == [3.30, 1.16, 1.10]
+    assert page.locator("[data-key=grip-seats-0]").evaluate("e => e === document.activeElement")
+    page.focus("#tab-room")
+    for _ in range(3):
+        page.keyboard.press("ArrowRight")
+    assert page.get_attribute("#tab-panels", "aria-selected") == "true"
+    page.focus("#views input >> nth=0")
+    page.keyboard.press("ArrowRight")
+    page.wait_for_selector("select[data-key=wall-name]")
+    seen = set()
+    page.focus("#undo")
+    for _ in range(90):
+        page.keyboard.press("Tab")
+        seen.add(
+            page.evaluate_handle("document.activeElement").evaluate("e => e.id || e.dataset.key || e.tagName")
+        )
+    assert {"tab-panels", "plan", "hang", "wall-name", "results"} & seen >= {"plan", "hang", "wall-name"}
+
+
+AUDIT = (Path(__file__).parent / "test_browser_audit.js").read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_names_and_contrast(visit, scheme):
+    """Contrast by WCAG 2.1, 1.4.3 (text, 4.5) and 1.4.11 (edges of fields, 3); formula of its glossary."""
+    _, page = visit(color_scheme=scheme, bypass_csp=True)
+    settled(page)
+    tab(page, "panels")
+    page.click("[data-key=hang]")
+    page.wait_for_selector("[data-key=grip-panel-P1]")
+    for view in ("One surface", "In the round", "From above"):
+        page.click(f"text={view}")
+        for name in ("room", "surfaces", "places", "panels", "aim"):
+            tab(page, name)
+            found = page.evaluate(AUDIT)
+            assert found["texts"] > 40
+            assert found["named"] > 15
+            assert found["wrong"] == [], (view, name)
+    page.click("#save")
+    assert page.evaluate(AUDIT)["wrong"] == []
+    page.keyboard.press("Escape")
+    page.set_viewport_size({"width": 700, "height": 900})
+    assert page.evaluate(AUDIT)["wrong"] == []
+
+
+def test_colours_are_those_of_the_report():
+    style = STYLE.read_text(encoding="utf-8")
+    light = style[: style.index("@media")]
+    for name in (
+        "ink",
+        "rule",
+        "paper",
+        "panel",
+        "keep_out",
+        "opening",
+        "obstacle",
+        "loudspeaker",
+        "subwoofer",
+    ):
+        assert f"--{name.replace('_', '-')}: {getattr(palette, name.upper())};" in light
