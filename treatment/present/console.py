@@ -13,6 +13,7 @@ from rich.text import Text
 from treatment import bands
 from treatment.bands import Array
 from treatment.errors import Finding
+from treatment.planning.arrangement import Arrangement, arrangement_of
 from treatment.planning.doubt import doubt_of, doubt_words
 from treatment.planning.plan import Evaluation, Plan
 from treatment.planning.targets import CRITERION_SOURCE, outside
@@ -75,11 +76,39 @@ def print_prediction(console: Console, evaluation: Evaluation, findings: Sequenc
     for words in doubt_words(doubt_of(e), e.schroeder_hz):
         console.print(escape(words), soft_wrap=True)
     console.print()
+    arrangement = arrangement_of(scene)
+    if arrangement is not None:
+        console.print(_arrangement(e, arrangement))
+        console.print()
     console.print(_surfaces(e))
     console.print()
     console.print(_arrivals(e))
     console.print(f"[dim]Criterion: {escape(CRITERION_SOURCE)}[/dim]\n", soft_wrap=True)
-    print_findings(console, [*findings, *e.findings])
+    print_findings(console, [*findings, *e.findings, *(arrangement.findings if arrangement else ())])
+
+
+def _arrangement(e: Evaluation, arrangement: Arrangement) -> Table:
+    """Where each loudspeaker stands as seen from the main seat."""
+    a, seat, scene = arrangement.layout, arrangement.seat, e.scene
+    table = _table(
+        f"Loudspeakers from '{escape(scene.seats[seat].name)}'",
+        "channel", "azimuth", "elevation", "distance m", "delay ms", "in range", "move x, y, z m",
+    )  # fmt: skip
+    for n, s in enumerate(scene.loudspeakers):
+        known = not np.isnan(a.azimuth_miss[seat, n])
+        fits = bool(a.right[seat, n])
+        move = "" if fits or not known else ", ".join(f"{m:+.2f}" for m in a.move[seat, n])
+        table.add_row(
+            escape(s.name),
+            s.channel or "-",
+            f"{round(float(a.azimuth[seat, n])) + 0:d}",
+            f"{round(float(a.elevation[seat, n])) + 0:d}",
+            f"{a.distance[seat, n]:.2f}",
+            f"{1e3 * a.delay[seat, n]:.2f}",
+            "-" if not known else "yes" if fits else "no",
+            move,
+        )
+    return table
 
 
 def _seconds(values: Array) -> list[str]:

@@ -9,6 +9,7 @@ import numpy as np
 
 from treatment import bands
 from treatment.errors import Finding
+from treatment.planning.arrangement import Arrangement, arrangement_of
 from treatment.planning.doubt import doubt_of
 from treatment.planning.plan import Evaluation, Placement, Plan
 
@@ -79,6 +80,7 @@ def predict_document(evaluation: Evaluation, findings: Sequence[Finding] = ()) -
         As agreed, with the target range and the assumed bands added.
     """
     e, scene, a = evaluation, evaluation.scene, evaluation.arrivals
+    arrangement = arrangement_of(scene)
     return {
         "bands_hz": list(bands.NOMINAL_HZ),
         "room": {
@@ -128,7 +130,28 @@ def predict_document(evaluation: Evaluation, findings: Sequence[Finding] = ()) -
             }
             for i in range(len(a.order))
         ],
-        "findings": finding_documents([*findings, *e.findings]),
+        "layout": _layout(arrangement),
+        "findings": finding_documents(
+            [*findings, *e.findings, *(arrangement.findings if arrangement else ())]
+        ),
+    }
+
+
+def _layout(arrangement: Arrangement | None) -> dict[str, Any] | None:
+    """Loudspeakers as seen from the main seat, against the published places."""
+    if arrangement is None:
+        return None
+    a, seat = arrangement.layout, arrangement.seat
+    return {
+        "system": arrangement.system,
+        "main_seat": seat,
+        "azimuth_deg": numbers(a.azimuth, 2),
+        "elevation_deg": numbers(a.elevation, 2),
+        "distance_m": numbers(a.distance),
+        "delay_ms": numbers(1e3 * a.delay, 3),
+        "azimuth_miss_deg": numbers(a.azimuth_miss, 2),
+        "elevation_miss_deg": numbers(a.elevation_miss, 2),
+        "move_m": numbers(a.move),
     }
 
 

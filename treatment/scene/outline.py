@@ -27,6 +27,7 @@ MOST_CORNERS: Final = 200
 SAME_PLACE: Final = 0.001
 #: Sizes that no small room has (m): asked about, never changed. Common practice.
 LIKELY_HEIGHT, LIKELY_LENGTH, LARGEST, SMALLEST = 4.5, 20.0, 100.0, 0.5
+_HEIGHTS: Final = ("height", "ceiling")
 #: Unit that was most likely meant where a plain number in the unit of the file is far too large.
 _SMALLER_UNIT: Final = {"m": "feet", "ft": "inches", "cm": "millimetres"}
 _FAR_SMALLER_UNIT: Final = {"m": "millimetres or centimetres", "ft": "inches or millimetres"}
@@ -129,6 +130,11 @@ def make_shell(entry: RoomEntry, unit: str, folder: Path | None = None) -> tuple
     pieces = zip((*walls, floor, *ceilings), (*names, "floor", *roof.names), strict=True)
     kept = [(p, n) for p, n in pieces if p is not None]
     surfaces = tuple(p for p, _ in kept)
+    if not isinstance(entry, PlanEntry):
+        highest = max((float(p.to_room(p.edges[:, 0])[:, 2].max()) for p in surfaces), default=0.0)
+        findings += check_sizes({"ceiling (at its highest)": highest}, unit)
+        if any(f.severity == "error" for f in findings):
+            return None, findings
     return Shell(surfaces, tuple(n for _, n in kept), shapely.Polygon(ordered), roof.planes), findings
 
 
@@ -159,8 +165,8 @@ def check_sizes(sizes: dict[str, float], unit: str) -> list[Finding]:
             hint = f'is the unit right? plain numbers are in {unit}: write units = "m", or "2.5 m"'
             limit = f"{format_length(SMALLEST, unit)} is the least that can be a room"
             findings.append(finding("size-looks-too-small", where, f"{shown}; {limit}", hint))
-        elif size > (LIKELY_HEIGHT if key == "height" else LIKELY_LENGTH):
-            limit = format_length(LIKELY_HEIGHT if key == "height" else LIKELY_LENGTH, unit)
+        elif size > (likely := LIKELY_LENGTH if key.split(" ")[0] not in _HEIGHTS else LIKELY_HEIGHT):
+            limit = format_length(likely, unit)
             meant = _SMALLER_UNIT.get(unit, "a smaller unit")
             hint = f'are these {meant}? write units = "ft" or a text such as "8 ft"; if it is right, go on'
             message = f"{shown}, beyond {limit}: unusual for a small room"
