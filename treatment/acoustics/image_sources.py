@@ -25,6 +25,8 @@ Indices = NDArray[np.intp]
 
 #: A source or receiver nearer to a plane than this is not on its reflecting side (m).
 SIDE_TOLERANCE = 1e-7
+#: So many surfaces may meet in one point of a path; repeats are looked for that far.
+_REPEATS = 6
 #: Candidates worked on at once; bounds the memory.
 _CHUNK = 200_000
 
@@ -328,10 +330,18 @@ def _sorted(paths: Paths) -> Paths:
 
 def _without_doubles(paths: Paths) -> Paths:
     """Drop paths that another one repeats point by point (hits on an edge that two surfaces share)."""
-    if len(paths) == 0 or paths.points.shape[1] == 0:
+    if len(paths) < 2 or paths.points.shape[1] == 0:
         return paths
-    grid = np.round(np.nan_to_num(paths.points, nan=-1e9) / 1e-5).astype(np.int64)
-    key = np.column_stack([paths.source, paths.receiver, paths.order, grid.reshape(len(paths), -1)])
-    ranked = np.lexsort((*paths.surfaces.T[::-1], paths.order))
-    _, first = np.unique(key[ranked], axis=0, return_index=True)
-    return paths.taken(np.sort(ranked[first]))
+    # Repeats have the same length, so they are neighbours when sorted by it; ties by surface index.
+    ranked = np.lexsort(
+        (*paths.surfaces.T[::-1], np.round(paths.length, 7), paths.order, paths.receiver, paths.source)
+    )
+    p = paths.taken(ranked)
+    points = np.nan_to_num(p.points, nan=0.0)
+    keep = np.ones(len(p), dtype=bool)
+    for shift in range(1, min(_REPEATS, len(p) - 1) + 1):
+        same = (p.source[shift:] == p.source[:-shift]) & (p.receiver[shift:] == p.receiver[:-shift])
+        same &= p.order[shift:] == p.order[:-shift]
+        same &= np.abs(points[shift:] - points[:-shift]).max(axis=(1, 2)) < 1e-5
+        keep[shift:] &= ~(same & keep[:-shift])
+    return p.taken(np.flatnonzero(keep))

@@ -97,8 +97,8 @@ def _findings(scene: Scene, layout: Layout, seat: int, system: str) -> list[Find
                 "note",
                 "loudspeakers, seats",
                 f"distance from the nearest wall in m: {', '.join(near)}; the listening-room standards ask "
-                f"for {SPEAKER_FROM_WALL:g} m from loudspeakers and {SEAT_FROM_WALL:g} m from seats (EBU Tech "
-                "3276, ITU-R BS.1116-3; from memory)",
+                f"for {SPEAKER_FROM_WALL:g} m from loudspeakers and {SEAT_FROM_WALL:g} m from seats "
+                "(EBU Tech 3276, ITU-R BS.1116-3; from memory)",
                 "rooms at home seldom have that; what it costs are the early reflections listed",
             )
         )
