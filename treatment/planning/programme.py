@@ -3,7 +3,7 @@
 On a *linearised* objective: each panel takes from each arrival what it would take alone, panels add up, and
 no arrival gives more than its whole excess. That is a capped coverage problem; HiGHS solves it through scipy.
 Its relaxation (panels may be fractions, left and right may differ) bounds the linearised gain of every plan
-from the same sites for the same money. The true gain is not linear, so the chosen plan is evaluated with the
+from the same columns (worthwhile sites, best builds) for the same money. The true gain is not linear, so the chosen plan is evaluated with the
 full model and compared with the greedy one there; the better of the two is kept.
 """
 
@@ -21,11 +21,11 @@ from treatment.planning.early import excess
 from treatment.planning.problem import Problem
 
 #: Builds that enter the programme: the best by gain per money.
-_BUILDS = 3
+_BUILDS = 2
 #: Sites whose gain is below this share of the best site's are left out.
-_LEAST_SITE = 0.02
+_LEAST_SITE = 0.05
 #: HiGHS stops at this relative gap; limits on nodes, not on time, keep the answer the same everywhere.
-_GAP, _NODES, _SECONDS = 0.03, 400, 30.0
+_GAP, _NODES, _SECONDS = 0.02, 400, 30.0
 
 
 @dataclass(frozen=True)

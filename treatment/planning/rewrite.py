@@ -67,14 +67,38 @@ def set_value(text: str, path: KeyPath, value: Value) -> str:
     PlanError
         When there is no such place, or the text cannot be edited without changing something else.
     """
+    return set_values(text, [(path, value)])
+
+
+def set_values(text: str, changes: Sequence[tuple[KeyPath, Value]]) -> str:
+    """Set several values of a room file at once.
+
+    Parameters
+    ----------
+    text : str
+        TOML.
+    changes : sequence of tuple
+        Path and value of each, as for `set_value`.
+
+    Returns
+    -------
+    str
+        The new text.
+
+    Raises
+    ------
+    PlanError
+        As `set_value`; then none of them is set.
+    """
 
     def edit(document: Any, tables: Callable[[], Any]) -> None:
-        holder: Any = document
-        for key in path[:-1]:
-            if isinstance(key, str) and isinstance(holder, dict) and key not in holder:
-                holder[key] = tables()
-            holder = _step(holder, key, path)
-        _put(holder, path[-1], value, path)
+        for path, value in changes:
+            holder: Any = document
+            for key in path[:-1]:
+                if isinstance(key, str) and isinstance(holder, dict) and key not in holder:
+                    holder[key] = tables()
+                holder = _step(holder, key, path)
+            _put(holder, path[-1], value, path)
 
     return _edited(text, edit)
 
