@@ -174,3 +174,13 @@ def test_any_value_at_any_place(place, value):
     holder[path[-1]] = value
     assert tomllib.loads(new) == wanted
     assert comments(new)[:3] == comments(text)[:3]
+
+
+def test_a_text_that_says_something_else_is_never_given_back(monkeypatch):
+    # The library that keeps comments is not trusted: here it loses a key.
+    import tomlkit
+
+    write = tomlkit.dumps
+    monkeypatch.setattr(tomlkit, "dumps", lambda d: write(d).replace("amount = 450 # EUR", ""))
+    with pytest.raises(PlanError, match="other parts"):
+        set_value(STYLES, ("title",), "x")

@@ -324,6 +324,8 @@ def test_a_later_draft_is_not_mistaken_for_this_one(store, start):
     session = Session.open(store, "room.toml", start)
     store.write(WORKING_ROOM, (start.text + "# later\n").encode())
     assert Worker(store).work_out(session.draft) is None
+    session.mend()
+    assert Worker(store).work_out(session.draft) is not None
 
 
 def test_errors_that_a_person_can_cause_are_ours(start, room):

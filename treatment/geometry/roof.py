@@ -20,6 +20,9 @@ from treatment.bands import Array, frozen
 from treatment.errors import GeometryError
 from treatment.geometry.polygon import AREA_TOLERANCE, PLANE_TOLERANCE, POINT_TOLERANCE, Polygon
 
+#: A part of the floor smaller than this (m2) is rounding; steep planes make ten times as much of it.
+_SLIVER = 1e-6
+
 
 def level(height: float) -> Array:
     """Level plane.
@@ -149,7 +152,7 @@ def lowest_parts(plan: Any, planes: Array) -> list[Any]:
     Returns
     -------
     list of shapely geometry
-        One for each plane; empty where it is nowhere the lowest, or less than a square centimetre.
+        One for each plane; empty where it is nowhere the lowest, or over less than a square millimetre.
     """
     parts = []
     for k, plane in enumerate(planes):
@@ -172,7 +175,7 @@ def lowest_parts(plan: Any, planes: Array) -> list[Any]:
             part = part.intersection(
                 shapely.Polygon([foot - side, foot + side, foot + side - back, foot - side - back])
             )
-        pieces = [p for p in shapely.get_parts(part) if p.geom_type == "Polygon" and p.area > AREA_TOLERANCE]
+        pieces = [p for p in shapely.get_parts(part) if p.geom_type == "Polygon" and p.area > _SLIVER]
         parts.append(shapely.MultiPolygon(pieces) if len(pieces) != 1 else pieces[0])
     return parts
 

@@ -3,8 +3,8 @@
 On a *linearised* objective: each panel takes from each arrival what it would take alone, panels add up, and
 no arrival gives more than its whole excess. That is a capped coverage problem; HiGHS solves it through scipy.
 Its relaxation (panels may be fractions, left and right may differ) bounds the linearised gain of every plan
-from the same columns (worthwhile sites, best builds) for the same money. The true gain is not linear, so the chosen plan is evaluated with the
-full model and compared with the greedy one there; the better of the two is kept.
+from the same columns (worthwhile sites, best builds) for the same money. The true gain is not linear, so the
+chosen plan is evaluated with the full model and compared with the greedy one there; the better is kept.
 """
 
 from __future__ import annotations

@@ -65,9 +65,10 @@ def serve(
     """
     try:
         import aiohttp  # noqa: F401
-    except ImportError:
+        import tomlkit  # noqa: F401
+    except ImportError as error:
         hint = "install it with: pip install 'treatment[browser]'"
-        raise PlanError("the browser planner needs aiohttp", hint=hint) from None
+        raise PlanError(f"the browser planner needs {error.name}", hint=hint) from None
     store = Store(folder)
     with store.held():
         name, start = _opened(subject, store)

@@ -15,7 +15,7 @@ from aiohttp import web
 from treatment.errors import PlanError, SceneError, TreatmentError
 from treatment.present.browser_draft import Draft, panel_document
 from treatment.present.browser_edits import Room, apply, fields_of
-from treatment.present.browser_page import catalogue, outcome_document
+from treatment.present.browser_page import catalogue, outcome_document, solid_document
 from treatment.present.browser_session import Session
 from treatment.present.browser_store import WORKING_ROOM
 from treatment.present.browser_task import plan_apart
@@ -94,13 +94,11 @@ class Desk:
             number = asked.get("re")
             words = await self._do(asked)
         except TreatmentError as error:
-            await self._tell(
-                page, {"type": "refused", "re": number, "message": error.message, "hint": error.hint}
-            )
+            await self._refuse(page, number, error)
         except (ValueError, RecursionError):
-            await self._tell(
-                page, {"type": "refused", "re": number, "message": "that cannot be read", "hint": ""}
-            )
+            await self._refuse(page, number, PlanError("that cannot be read", hint="reload the page"))
+        except Exception as error:
+            await self._refuse(page, number, _mistake(error))
         else:
             await self._tell(page, {"type": "done", "re": number, "words": words})
 
@@ -159,10 +157,12 @@ class Desk:
         loop = asyncio.get_running_loop()
         done = -1
         while done != self.session.revision:
-            done, draft = self.session.revision, self.session.draft
+            done, draft, outcome = self.session.revision, self.session.draft, None
             try:
                 outcome = await loop.run_in_executor(self._thread, self._worker.work_out, draft)
                 if outcome is None:
+                    if done == self.session.revision:
+                        self.session.mend()
                     done = -1
                     continue
                 document = await loop.run_in_executor(self._thread, outcome_document, outcome, draft)
@@ -170,10 +170,18 @@ class Desk:
                 document = {"stale": True, "findings": finding_documents(error.findings)}
             except TreatmentError as error:
                 document = {"stale": True, "findings": [_stopped(error)]}
+            except Exception as error:
+                # A mistake of ours: the page must say so rather than wait for ever.
+                document = {"stale": True, "findings": [_stopped(_mistake(error))]}
             else:
                 self._outcome = outcome
-            self._result = {"type": "result", "revision": done, **document}
-            await self._tell_all(self._result)
+            kept = self._result or {}
+            self._result = {"type": "result", "revision": done, "solid": kept.get("solid"), **document}
+            await self._tell_all({k: v for k, v in self._result.items() if k != "solid"})
+            if outcome is not None and done == self.session.revision:
+                solid = await loop.run_in_executor(self._thread, solid_document, outcome)
+                self._result |= solid
+                await self._tell_all({"type": "solid", "revision": done, **solid})
 
     # --- planning --------------------------------------------------------------------------------
 
@@ -273,6 +281,10 @@ class Desk:
             "panels": [panel_document(p) for p in s.draft.panels],
         }
 
+    async def _refuse(self, page: web.WebSocketResponse, number: Any, error: TreatmentError) -> None:
+        words = {"message": error.message, "hint": error.hint}
+        await self._tell(page, {"type": "refused", "re": number, **words})
+
     async def _tell(self, page: web.WebSocketResponse, document: Mapping[str, Any]) -> None:
         with contextlib.suppress(ConnectionError, RuntimeError):
             await page.send_str(json.dumps(document, separators=(",", ":"), default=str))
@@ -280,6 +292,13 @@ class Desk:
     async def _tell_all(self, document: Mapping[str, Any]) -> None:
         for page in tuple(self._pages):
             await self._tell(page, document)
+
+
+def _mistake(error: Exception) -> PlanError:
+    return PlanError(
+        f"something went wrong inside the program: {type(error).__name__}: {str(error)[:200]}",
+        hint="undo the last step; your work is kept",
+    )
 
 
 def _stopped(error: TreatmentError) -> dict[str, Any]:

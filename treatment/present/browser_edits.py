@@ -189,9 +189,9 @@ def _move(draft: Draft, asked: Mapping[str, Any], _: Room) -> tuple[Draft, str]:
     """Move a thing on the floor plan, to the millimetre; its height stays as it was written."""
     section, index = _section(asked), _index(asked)
     text, unit = draft.text, _unit(draft.text)
-    for axis, key in enumerate(("x", "y")):
-        value = round(round(_number(asked, key), 3) / UNITS[unit], 4)
-        text = rewrite.set_value(text, (section, index, "position", axis), value)
+    metres = (_number(asked, "x"), _number(asked, "y"))
+    place = [round(round(value, 3) / UNITS[unit], 4) for value in metres]
+    text = rewrite.set_values(text, [((section, index, "position", k), v) for k, v in enumerate(place)])
     name = rewrite.read_value(text, (section, index, "name"))
     return replace(draft, text=text), f"move {STANDING[section]} {str(name)[:40]}"
 

@@ -50,7 +50,7 @@ def outcome_document(outcome: Outcome, draft: Draft) -> dict[str, Any]:
     Returns
     -------
     dict
-        ``drawing``, ``walls``, ``panels``, ``solid``, ``numbers``, ``findings``.
+        ``drawing``, ``walls``, ``panels``, ``numbers``, ``builds``, ``findings``.
     """
     return {
         "stale": outcome.stale,
@@ -58,11 +58,26 @@ def outcome_document(outcome: Outcome, draft: Draft) -> dict[str, Any]:
         "drawing": _drawing(outcome.scene),
         "walls": [_wall(outcome, i) for i, s in enumerate(outcome.scene.surfaces) if not s.obstacle],
         "panels": _panels(outcome, draft),
-        "solid": _solid(drawables(outcome.plan)),
         "numbers": _numbers(outcome),
         "builds": _builds(outcome),
         "findings": finding_documents(outcome.findings),
     }
+
+
+def solid_document(outcome: Outcome) -> dict[str, Any]:
+    """The room in the round: it follows the numbers, because it takes as long as they do.
+
+    Parameters
+    ----------
+    outcome : Outcome
+        Of the draft.
+
+    Returns
+    -------
+    dict
+        ``solid``: plain shapes.
+    """
+    return {"solid": _solid(drawables(outcome.plan))}
 
 
 def catalogue() -> dict[str, Any]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any, Final
 
 from treatment.errors import PlanError
@@ -30,6 +31,11 @@ class Step:
 
     label: str
     draft: Draft
+
+    @cached_property
+    def panels(self) -> list[dict[str, Any]]:
+        """Its panels as JSON holds them; written with every later step, so made once."""
+        return [panel_document(p) for p in self.draft.panels]
 
 
 class Session:
@@ -171,6 +177,11 @@ class Session:
         self.take(self.start, "start again from the file")
         self.write()
 
+    def mend(self) -> None:
+        """Write everything again: somebody else has changed a file of the session."""
+        self._written = ""
+        self.write()
+
     def _changed(self) -> None:
         self.revision += 1
         self.write()
@@ -191,16 +202,11 @@ class Session:
             "opened": _mark(self.start) if not self.source_changed else "",
             "texts": texts,
             "steps": [
-                {
-                    "label": s.label,
-                    "text": number[s.draft.text],
-                    "panels": [panel_document(p) for p in s.draft.panels],
-                }
-                for s in self.steps
+                {"label": s.label, "text": number[s.draft.text], "panels": s.panels} for s in self.steps
             ],
             "at": self.at,
         }
-        self.store.write(SESSION_FILE, json.dumps(document, indent=0).encode())
+        self.store.write(SESSION_FILE, json.dumps(document).encode())
         if self.draft.text != self._written:
             self.store.write(WORKING_ROOM, self.draft.text.encode())
             self._written = self.draft.text

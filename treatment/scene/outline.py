@@ -135,7 +135,14 @@ def make_shell(entry: RoomEntry, unit: str, folder: Path | None = None) -> tuple
         findings += check_sizes({"ceiling (at its highest)": highest}, unit)
         if any(f.severity == "error" for f in findings):
             return None, findings
-    return Shell(surfaces, tuple(n for _, n in kept), shapely.Polygon(ordered), roof.planes), findings
+    shell = Shell(surfaces, tuple(n for _, n in kept), shapely.Polygon(ordered), roof.planes)
+    try:
+        _ = shell.enclosure
+    except GeometryError as error:
+        where = "room.height" if isinstance(entry, PlanEntry) else "room.ceiling"
+        findings.append(finding("ceiling-below-floor", where, error.message, error.hint))
+        return None, findings
+    return shell, findings
 
 
 def check_sizes(sizes: dict[str, float], unit: str) -> list[Finding]:

@@ -83,6 +83,7 @@ function hear(message) {
   if (message.type === "catalogue") desk.catalogue = message;
   if (message.type === "state") hearState(message);
   if (message.type === "task") desk.task = message;
+  if (message.type === "solid" && desk.result) desk.result.solid = message.solid;
   if (message.type === "result") {
     // A room that never was without errors has no drawing yet.
     desk.result = { ...(desk.result || {}), ...message };
@@ -153,6 +154,10 @@ function paint(why) {
   for (const [id, label] of [["undo", state.undo], ["redo", state.redo]]) {
     at(id).disabled = !label;
     at(id).title = label ? `${id === "undo" ? "Undo" : "Redo"}: ${label}` : "";
+  }
+  if (why === "solid") {
+    if (!desk.busy) views[desk.view].paint(at("drawing"), at("options"), at("caption"));
+    return;
   }
   if (why !== "result" || !desk.busy) {
     paintTabs();
