@@ -166,10 +166,10 @@ def _bound_words(bound: Bound | None) -> tuple[str, ...]:
     if bound is None:
         return ()
     return (
-        f"Choice against early arrivals: within {100.0 * bound.gap:.1f} % of a proven bound. For the same "
-        "money no other choice of the two builds with most gain per money, on sites that alone gain a twentieth "
-        "of the best or more, gains more than the bound on the linearised objective: each panel counts by what "
-        "it does alone, and no arrival gives more than its excess.",
+        f"Choice against early arrivals: within {100.0 * bound.gap:.1f} % of a proven bound. For the "
+        "same money no other choice of the two builds with most gain per money, on sites that alone gain "
+        "a twentieth of the best or more, gains more than the bound on the linearised objective: each "
+        "panel counts by what it does alone, and no arrival gives more than its excess.",
     )
 
 
