@@ -259,6 +259,9 @@ def early_stage(problem: Problem, state: State) -> None:
         early = early_gains(problem, state.factor, listed, tried)
         now = float(problem.misfit(state.absorption_area))
         side = now - problem.misfit(state.absorption_area + problem.added_area[listed])
+        # Two of it must fit: the best step may be a pair.
+        after = state.absorption_area + 2.0 * problem.added_area[listed]
+        early = np.where(np.all(after <= problem.most_area, axis=-1), early, 0.0)
         worth = early / start + np.where(early > 0.0, SIDE_WORTH * side / max(misfit, 1e-9), 0.0)
         step = _best_step(problem, state, listed, np.maximum(worth, 0.0))
         if step is None:

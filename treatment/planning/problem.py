@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from treatment.acoustics import reverberation
-from treatment.bands import Array
+from treatment.bands import Array, band_slice
 from treatment.errors import PlanError
 from treatment.materials.build import PanelBuild
 from treatment.planning.candidates import Sites, find_sites, suits
@@ -19,6 +19,8 @@ from treatment.planning.plan import Placement, TargetRange
 from treatment.planning.targets import CRITERION_BANDS, outside, target_range
 from treatment.scene.model import Scene
 
+#: Bands in which early panels may not make the room too dead.
+DEAD_BANDS = band_slice(500, 2000)
 #: Worth of each band in the reverberation objective: 63 Hz is a guess, 8 kHz is the air's.
 BAND_WORTH = np.array([0.0, 0.5, 1.0, 1.0, 1.0, 1.0, 1.0, 0.0])
 
@@ -87,6 +89,20 @@ class Problem:
         air = 4.0 * self.scene.air.power_attenuation() * self.volume
         k = reverberation.DECAY_CONSTANT / self.scene.air.speed_of_sound * self.volume
         return np.asarray(k / (air - self.surface_area * np.log1p(-mean)))
+
+    @property
+    def most_area(self) -> Array:
+        """Absorption area at which the room is too dead even by Sabine's formula, shape (8,), m2.
+
+        The longest of the plain formulas has the say, so that early panels stop only where all agree;
+        infinite outside `DEAD_BANDS` and where the target says nothing.
+        """
+        air = 4.0 * self.scene.air.power_attenuation() * self.volume
+        k = reverberation.DECAY_CONSTANT / self.scene.air.speed_of_sound * self.volume
+        area = k / np.where(self.target.lower > 0.0, self.target.lower, np.nan) - air
+        counted = np.zeros(area.shape, dtype=bool)
+        counted[DEAD_BANDS] = True
+        return np.asarray(np.where(counted & np.isfinite(area), area, np.inf))
 
     def misfit(self, absorption_area: Array) -> Array:
         """Return how far the reverberation is from what is wanted, shape (..., 8) -> (...).

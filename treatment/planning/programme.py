@@ -207,6 +207,11 @@ def solve(
     if programme.clashes.shape[0]:
         wide = sparse.hstack([programme.clashes, sparse.csr_array((programme.clashes.shape[0], a))])
         rows.append(LinearConstraint(wide, -np.inf, 1.0))
+    spare = problem.most_area - problem.absorption_area
+    for b in np.flatnonzero(np.isfinite(spare)):
+        added = problem.added_area[programme.site, programme.build, b]
+        limit = max(float(spare[b]), 0.0)
+        rows.append(LinearConstraint(np.concatenate([added, np.zeros(a)])[None], -np.inf, limit))
     upper = np.concatenate([np.ones(n), programme.cap])
     early = np.concatenate([np.zeros(n), -np.ones(a)])
     relaxed = milp(early, constraints=rows, bounds=Bounds(0.0, upper))
