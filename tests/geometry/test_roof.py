@@ -138,3 +138,21 @@ def test_a_chimney_is_cut_by_the_slope():
     bare = Enclosure(tuple(surfaces(ATTIC, ATTIC_PLANES)))
     sides = 0.5 * (1.2 + 1.8) + 2 * 0.6 * 1.5
     assert room.area == pytest.approx(bare.area + sides - 0.5 * 0.6 - 0.5 * 0.6 * math.sqrt(2), rel=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("corners", "planes"),
+    [
+        (
+            [[0, 0], [7.7, 0], [7.7, 1.68], [2.46, 1.68], [2.46, 4.66], [0, 4.66]],
+            [[0.0, 0.0, 3.03], [0.0, 1.0, 1.35], [-1.0, 0.01, 8.59]],
+        ),
+        (
+            [[0, 0], [5.55, 0], [5.55, 1.69], [3.33, 1.69], [3.33, 5.45], [0, 5.45]],
+            [[0.0, 0.0, 2.75], [0.01, 0.01, 0.97], [-1.0, 1.0, 6.35], [-0.03, 1.0, 0.9665]],
+        ),
+    ],
+)
+def test_three_planes_that_meet_above_a_wall_make_one_bend(corners, planes):
+    room = Enclosure(tuple(surfaces(corners, planes)))
+    assert np.linalg.norm((room.areas[:, None] * room.normals).sum(axis=0)) < 1e-6

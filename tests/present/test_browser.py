@@ -215,6 +215,7 @@ def test_errors_are_told_where_they_are_and_nothing_is_thrown_away(visit):
     page.fill("[id='field-room.length']", "3.2 m")
     page.press("[id='field-room.length']", "Enter")
     page.wait_for_selector("[data-code=seat-outside-room]")
+    assert page.inner_text("#results").startswith("Findings")
     assert "from before them" in page.inner_text("#results")
     assert planner.room()["room"]["length"] == "3.2 m"
     page.locator("[data-code=seat-outside-room] button").first.click()

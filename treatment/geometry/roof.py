@@ -237,6 +237,8 @@ def _wall(start: Array, end: Array, planes: Array, foot: float) -> Polygon | Non
             if POINT_TOLERANCE < t < length - POINT_TOLERANCE:
                 marks.add(t)
     places = np.array(sorted(marks))
+    # Planes that meet in one place mark it once, or neither mark would seem to bend.
+    places = places[np.diff(places, prepend=-1.0) > POINT_TOLERANCE]
     top = np.maximum((at_start + places[:, None] * rise).min(axis=1), foot)
     # Crossings of planes above the lowest one make no corner.
     line = np.column_stack([places, top])

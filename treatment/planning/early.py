@@ -24,6 +24,7 @@ from treatment.bands import Array
 from treatment.planning.candidates import Sites
 from treatment.planning.evaluate import patches_of, reflection_factors, seen_paths
 from treatment.planning.plan import Placement
+from treatment.planning.radiation import radiation_db
 from treatment.planning.targets import CRITERION_BANDS, CRITERION_DB, CRITERION_MS
 from treatment.scene.model import Scene
 
@@ -163,6 +164,7 @@ def early_field(scene: Scene, hanging: tuple[Placement, ...] = ()) -> EarlyField
             :, CRITERION_BANDS
         ]
     lossless = path_levels(members, np.ones((len(members), bands.COUNT)), scene.air.attenuation_db_per_m())
+    lossless += radiation_db(scene, members, receivers)
     gain = bands.energy_ratio(lossless[:, CRITERION_BANDS]) / whole[:, None]
     route = np.column_stack([members.source, members.receiver // SAMPLES, members.surfaces])
     _, arrival = np.unique(route, axis=0, return_inverse=True)

@@ -17,15 +17,14 @@ from treatment.acoustics.image_sources import Paths, find_paths, retrace
 from treatment.acoustics.reverberation_axes import arau_puchades, axis_groups, fitzroy
 from treatment.acoustics.zones import SAMPLES, seat_samples
 from treatment.bands import Array, frozen
-from treatment.errors import Finding
 from treatment.geometry.polygon import Rectangle
 from treatment.materials.material import Material
+from treatment.planning.caveats import caveats
 from treatment.planning.plan import AbsorptionRow, Arrivals, Evaluation, Placement
+from treatment.planning.radiation import radiation_db
 from treatment.planning.targets import target_range, verdict
 from treatment.scene.model import Scene
 
-#: A path that passes an outline or inner corner this closely may or may not exist in the real room (m).
-MARGINAL = 0.05
 #: Sine of the azimuth from which on a reflection counts as lateral: 30 degrees off the median plane.
 LATERAL = 0.5
 #: Bounces worked on at once: arrays that fit the processor's cache are three times faster.
@@ -349,7 +348,7 @@ def evaluate(scene: Scene, placements: Sequence[Placement] = (), *, order: int =
         times,
         target,
         arrivals,
-        tuple(_findings(scene, rows, schroeder, target.note, arrivals)),
+        tuple(caveats(scene, rows, schroeder, target.note, arrivals)),
     )
 
 
@@ -358,6 +357,7 @@ def _arrivals(scene: Scene, patches: Sequence[Patch], order: int) -> Arrivals:
     paths, bounces = seen_paths(scene, receivers, order)
     energy = reflected_energy(scene, paths, patches)
     level = path_levels(paths, energy, scene.air.attenuation_db_per_m())
+    level += radiation_db(scene, paths, receivers)
     delay = (paths.length - paths.direct) / scene.air.speed_of_sound * 1e3
     sources = np.array([s.position for s in scene.loudspeakers]).reshape(-1, 3)
     direction = arrivals_from(paths, sources, receivers)
@@ -386,55 +386,3 @@ def _arrivals(scene: Scene, patches: Sequence[Patch], order: int) -> Arrivals:
         frozen(direction),
         lateral,
     )
-
-
-def _findings(
-    scene: Scene, rows: Sequence[AbsorptionRow], schroeder: float, target_note: str, arrivals: Arrivals
-) -> list[Finding]:
-    found = []
-    below = [f for f in bands.NOMINAL_HZ if f < schroeder]
-    if below:
-        found.append(
-            Finding(
-                "below-schroeder",
-                "note",
-                "reverberation",
-                f"below the Schroeder frequency, {schroeder:.0f} Hz, single room modes decide: "
-                "the times up to "
-                f"the {bands.band_label(below[-1])} band are indicative",
-                "measure before you spend money on the bass",
-            )
-        )
-    assumed = sorted({r.material for r in rows if r.area > 0.0 and r.assumed.any()})
-    if assumed:
-        which = np.any([r.assumed for r in rows if r.area > 0.0], axis=0)
-        bands_text = ", ".join(bands.band_label(f) for f, a in zip(bands.NOMINAL_HZ, which, strict=True) if a)
-        found.append(
-            Finding(
-                "bands-assumed",
-                "note",
-                "materials",
-                f"no published data at {bands_text} for {', '.join(assumed)}: the neighbour "
-                "band's value is held",
-                "treat these bands as a guess",
-            )
-        )
-    if target_note:
-        found.append(Finding("target-outside-source", "note", "target", target_note))
-    close = [
-        i for i in range(len(arrivals.order)) if arrivals.order[i] == 1 and arrivals.clearance[i] < MARGINAL
-    ]
-    for i in close:
-        source, seat = scene.loudspeakers[arrivals.source[i]].name, scene.seats[arrivals.seat[i]].name
-        found.append(
-            Finding(
-                "marginal-path",
-                "note",
-                f"{source} to {seat} by {arrivals.names[i][0]}",
-                f"the reflection passes an edge at {1000.0 * arrivals.clearance[i]:.0f} mm: a "
-                "small error of the "
-                "tape decides whether it exists",
-                "cover it as if it did",
-            )
-        )
-    return found

@@ -8,7 +8,7 @@ import json
 from collections.abc import AsyncIterator, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
-from typing import Any
+from typing import Any, Final
 
 from aiohttp import web
 
@@ -21,6 +21,9 @@ from treatment.present.browser_store import WORKING_ROOM
 from treatment.present.browser_task import plan_apart
 from treatment.present.browser_work import Outcome, Worker, builds_of, whole_plan
 from treatment.present.documents import finding_documents
+
+#: Copy of the room while a plan is written.
+_SAVING: Final = ".saving-room.toml"
 
 
 class Desk:
@@ -243,7 +246,13 @@ class Desk:
         outcome = await self._settled()
         target = self.session.store.chosen(name)
         plan = await asyncio.to_thread(whole_plan, outcome)
-        await asyncio.to_thread(write_folder, plan, target, outcome.findings, pictures=False)
+        # The folder gets the room of these numbers, even if it is changed while the report is written.
+        copy = self.session.store.write(_SAVING, outcome.text.encode())
+        try:
+            plan = replace(plan, scene=replace(plan.scene, path=copy))
+            await asyncio.to_thread(write_folder, plan, target, outcome.findings, pictures=False)
+        finally:
+            copy.unlink(missing_ok=True)
         return f"The plan is saved in the folder {target.name}."
 
     async def report(self) -> str:

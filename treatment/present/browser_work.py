@@ -64,6 +64,8 @@ class Outcome:
         Before and after with the panels that can hang.
     findings : tuple of Finding
         Everything to tell: room, panels, numbers.
+    text : str
+        The room file that was read.
     stale : bool
         True when the room has errors: then scene and numbers are those before them.
     seconds : float
@@ -74,6 +76,7 @@ class Outcome:
     placements: tuple[Placement, ...]
     plan: Plan
     findings: tuple[Finding, ...]
+    text: str
     stale: bool
     seconds: float
 
@@ -131,7 +134,9 @@ class Worker:
             blocked_reflections(scene, after), (),
         )  # fmt: skip
         findings = (*self._found, *homeless, *hanging, *_over_budget(plan), *after.findings)
-        return Outcome(scene, placed, plan, _told_once(findings), self._errors, time.perf_counter() - start)
+        return Outcome(
+            scene, placed, plan, _told_once(findings), draft.text, self._errors, time.perf_counter() - start
+        )
 
     def _read(self, text: str) -> bool:
         """Read the working room; False when it is not this text any more."""

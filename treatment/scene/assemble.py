@@ -22,7 +22,6 @@ from treatment.scene.fittings import Fitted, fit_obstacles, fit_rectangles
 from treatment.scene.model import (
     Budget,
     KeepOut,
-    Loudspeaker,
     Opening,
     Scene,
     Seat,
@@ -30,6 +29,7 @@ from treatment.scene.model import (
     Surface,
 )
 from treatment.scene.outline import Shell, make_shell
+from treatment.scene.radiation import make_loudspeakers
 from treatment.scene.schema import (
     AirEntry,
     BudgetEntry,
@@ -104,7 +104,7 @@ def assemble(
         surfaces=maker.surfaces(shell, fitted),
         openings=tuple(openings.values()),
         keep_outs=tuple(keep_outs.values()),
-        loudspeakers=tuple(Loudspeaker(e.name, frozen(e.position), e.channel) for e in speakers.values()),
+        loudspeakers=make_loudspeakers(speakers, findings),
         subwoofers=tuple(Subwoofer(e.name, frozen(e.position)) for e in subs.values()),
         seats=tuple(Seat(e.name, frozen(e.position), e.spread) for e in seats.values()),
         builds=builds,

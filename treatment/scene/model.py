@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from treatment.air import Air
-from treatment.bands import Array
+from treatment.bands import Array, frozen
 from treatment.geometry.enclosure import Enclosure
 from treatment.geometry.polygon import Polygon, Rectangle
 from treatment.materials.build import PanelBuild
@@ -91,6 +91,35 @@ class KeepOut:
 
 
 @dataclass(frozen=True, eq=False)
+class Directivity:
+    """How a loudspeaker radiates off its axis; one of three simple models (see docs/method/directivity.md).
+
+    Parameters
+    ----------
+    kind : str
+        ``piston``, ``horn`` or ``table``.
+    diameter, box_width : float
+        Of a piston and its box, m.
+    coverage : tuple of float
+        Nominal angles of a horn, across and up, degrees.
+    lowest_hz : float
+        Frequency above which they hold.
+    angles : numpy.ndarray
+        Of a table, ascending, shape (a,), degrees.
+    levels : numpy.ndarray
+        Relative to the axis, shape (a, 8), dB.
+    """
+
+    kind: str
+    diameter: float = 0.0
+    box_width: float = 0.0
+    coverage: tuple[float, float] = (0.0, 0.0)
+    lowest_hz: float = 0.0
+    angles: Array = field(default_factory=lambda: frozen([]))
+    levels: Array = field(default_factory=lambda: frozen([]))
+
+
+@dataclass(frozen=True, eq=False)
 class Loudspeaker:
     """A loudspeaker.
 
@@ -102,11 +131,17 @@ class Loudspeaker:
         Acoustic centre, shape (3,), m.
     channel : str
         ITU-R BS.2051 label (``M+030``), or empty.
+    directivity : Directivity or None
+        How it radiates; None sends evenly in all directions.
+    aim : numpy.ndarray or None
+        Point that its axis goes through, shape (3,), m; None aims at the middle of the seats.
     """
 
     name: str
     position: Array
     channel: str = ""
+    directivity: Directivity | None = None
+    aim: Array | None = None
 
 
 @dataclass(frozen=True, eq=False)

@@ -251,6 +251,12 @@ class LoudspeakerEntry(Entry):
     name: Name
     position: Place3
     channel: Text = ""
+    aim: Place3 | None = None
+    piston: Size | None = None
+    box_width: Size | None = None
+    coverage: list[Number] | None = None
+    coverage_from: Number = 1000.0
+    off_axis: list[list[Number]] | None = None
 
 
 class SubwooferEntry(Entry):

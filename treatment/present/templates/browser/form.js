@@ -187,8 +187,7 @@ function panels(desk) {
   const builds = result?.builds || [];
   const walls = (result?.walls || []).filter((w) => w.kind !== "floor");
   const ready = result && !result.stale && builds.length;
-  const chosen = builds.filter((b) => b.chosen).map((b) => b.id);
-  desk.newBuild = builds.some((b) => b.id === desk.newBuild) ? desk.newBuild : state.panels.at(-1)?.build || chosen[0];
+  desk.newBuild = builds.some((b) => b.id === desk.newBuild) ? desk.newBuild : state.panels.at(-1)?.build || middling(builds);
   desk.newSurface = walls.some((w) => w.name === desk.newSurface) ? desk.newSurface : "";
   const hang = async () => {
     const answer = await desk.ask({ op: "hang", build: desk.newBuild, surface: desk.newSurface });
@@ -229,6 +228,12 @@ function panels(desk) {
       wrong(desk, "builds", "builds"),
     ),
   ];
+}
+
+// Neither the cheapest nor the dearest of the builds to plan with: a thin one would be a poor first offer.
+function middling(builds) {
+  const chosen = builds.filter((b) => b.chosen).sort((a, b) => a.price - b.price);
+  return chosen[Math.floor(chosen.length / 2)]?.id;
 }
 
 function picker(desk, id, options, value, set) {

@@ -40,7 +40,10 @@ export function refill(place, ...children) {
   if (caret && again.type === "text") again.setSelectionRange(...caret);
 }
 
-export const metres = (value) => `${(Math.round(value * 1000) / 1000).toFixed(value * 100 === Math.round(value * 100) ? 2 : 3)} m`;
+export const metres = (value) => {
+  const thousandths = Math.round(value * 1000);
+  return `${(thousandths / 1000).toFixed(thousandths % 10 ? 3 : 2)} m`;
+};
 export const points = (ring) => ring.map((p) => p.join(",")).join(" ");
 export const outline = (rings) =>
   rings.map((ring) => `M${ring.map((p) => `${p[0]} ${p[1]}`).join("L")}Z`).join("");

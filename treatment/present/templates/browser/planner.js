@@ -222,8 +222,12 @@ at("views").addEventListener("change", (event) => {
 });
 
 // --- buttons of the head -------------------------------------------------------------------------
-at("undo").addEventListener("click", () => ask({ op: "undo" }));
-at("redo").addEventListener("click", () => ask({ op: "redo" }));
+function walk(op) {
+  desk.problems = {}; // what was refused before is not about the state that comes back
+  ask({ op });
+}
+at("undo").addEventListener("click", () => walk("undo"));
+at("redo").addEventListener("click", () => walk("redo"));
 document.addEventListener("keydown", (event) => {
   if (!(event.ctrlKey || event.metaKey) || event.altKey) return;
   const typing = event.target.matches?.("input[type=text]") && event.target.value !== event.target.dataset.was;
@@ -231,7 +235,7 @@ document.addEventListener("keydown", (event) => {
   const key = event.key.toLowerCase();
   if (key === "z" || key === "y") {
     event.preventDefault();
-    ask({ op: key === "y" || event.shiftKey ? "redo" : "undo" });
+    walk(key === "y" || event.shiftKey ? "redo" : "undo");
   }
 });
 

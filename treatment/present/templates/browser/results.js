@@ -6,9 +6,13 @@ const WORDS = { error: "Wrong", warning: "Look", note: "Note" };
 
 export function paintResults(desk, place, behind) {
   const { result } = desk;
-  place.classList.toggle("waiting", behind || Boolean(result?.stale));
+  place.classList.toggle("waiting", behind);
   if (!result) return refill(place, el("p", { class: "hint" }, "Working it out…"));
-  return refill(place, result.stale && stale(), result.numbers && numbers(desk, result), findings(desk, result.findings || []), result.numbers && doubts(result.numbers));
+  const found = findings(desk, result.findings || []);
+  const does = result.numbers && numbers(desk, result);
+  // What must be mended comes first.
+  const wrong = (result.findings || []).some((f) => f.severity === "error");
+  return refill(place, wrong ? [found, result.stale && stale(), does] : [does, found], result.numbers && doubts(result.numbers));
 }
 
 const stale = () => el("p", { class: "task", role: "status" }, "The room has errors. Drawing and numbers are those from before them.");

@@ -1,0 +1,87 @@
+"""Where an evaluation's numbers do not hold."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from treatment import bands
+from treatment.errors import Finding
+from treatment.planning.plan import AbsorptionRow, Arrivals
+from treatment.scene.model import Scene
+
+#: A path that passes an outline or inner corner this closely may or may not exist in the real room (m).
+MARGINAL = 0.05
+
+
+def caveats(
+    scene: Scene, rows: Sequence[AbsorptionRow], schroeder: float, target_note: str, arrivals: Arrivals
+) -> list[Finding]:
+    """List where an evaluation's numbers do not hold.
+
+    Parameters
+    ----------
+    scene : Scene
+        The room.
+    rows : sequence of AbsorptionRow
+        Its boundary.
+    schroeder : float
+        Schroeder frequency, Hz.
+    target_note : str
+        What the target's source does not cover.
+    arrivals : Arrivals
+        At the seats.
+
+    Returns
+    -------
+    list of Finding
+        Notes.
+    """
+    found = []
+    below = [f for f in bands.NOMINAL_HZ if f < schroeder]
+    if below:
+        found.append(
+            Finding(
+                "below-schroeder",
+                "note",
+                "reverberation",
+                f"below the Schroeder frequency, {schroeder:.0f} Hz, single room modes decide: "
+                "the times up to "
+                f"the {bands.band_label(below[-1])} band are indicative",
+                "measure before you spend money on the bass",
+            )
+        )
+    assumed = sorted({r.material for r in rows if r.area > 0.0 and r.assumed.any()})
+    if assumed:
+        which = np.any([r.assumed for r in rows if r.area > 0.0], axis=0)
+        bands_text = ", ".join(bands.band_label(f) for f, a in zip(bands.NOMINAL_HZ, which, strict=True) if a)
+        found.append(
+            Finding(
+                "bands-assumed",
+                "note",
+                "materials",
+                f"no published data at {bands_text} for {', '.join(assumed)}: the neighbour "
+                "band's value is held",
+                "treat these bands as a guess",
+            )
+        )
+    if target_note:
+        found.append(Finding("target-outside-source", "note", "target", target_note))
+    close = [
+        i for i in range(len(arrivals.order)) if arrivals.order[i] == 1 and arrivals.clearance[i] < MARGINAL
+    ]
+    for i in close:
+        source, seat = scene.loudspeakers[arrivals.source[i]].name, scene.seats[arrivals.seat[i]].name
+        found.append(
+            Finding(
+                "marginal-path",
+                "note",
+                f"{source} to {seat} by {arrivals.names[i][0]}",
+                f"the reflection passes an edge at {1000.0 * arrivals.clearance[i]:.0f} mm: a "
+                "small error of the "
+                "tape decides whether it exists",
+                "cover it as if it did",
+            )
+        )
+    return found
