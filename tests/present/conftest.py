@@ -18,7 +18,8 @@ from treatment.geometry.shapes import box, solid_box, subtract_contacts
 from treatment.materials.build import Layer, PanelBuild
 from treatment.materials.material import Material, Provenance
 from treatment.planning.evaluate import evaluate
-from treatment.planning.plan import Blocked, Cut, Placement, Plan, ShoppingItem
+from treatment.planning.lists import Blocked, Cut, ShoppingItem
+from treatment.planning.plan import Placement, Plan
 from treatment.scene.model import Budget, KeepOut, Loudspeaker, Opening, Scene, Seat, Subwoofer, Surface
 
 HOSTILE = "</script><script>alert('1')</script> & \"x\" ]]> </svg>"

@@ -50,6 +50,16 @@ def test_nominal_places_of_4_7_0(channel, toward, left, up):
         (40, 0, "M+030", "0+5+0", False),
         (40, 0, "M+030", "4+5+0", False),
         (-40, 0, "M-030", "4+7+0", True),
+        # Ends of the published ranges, and two degrees beyond.
+        *[
+            (azimuth, 0, channel, system, right)
+            for channel, system, low, high in [
+                ("M+090", "4+7+0", 85, 110),
+                ("M+135", "0+7+0", 120, 150),
+                ("M+110", "0+5+0", 100, 120),
+            ]
+            for azimuth, right in [(low, True), (high, True), (low - 2, False), (high + 2, False)]
+        ],
     ],
 )
 def test_ranges_of_bs_2051(azimuth, elevation, channel, system, right):

@@ -56,7 +56,7 @@ def sharp_edges(polygons: Sequence[Polygon], outlines: Outlines) -> Array:
     flat = (outlines.start[edge] + outlines.end[edge]) / 2.0
     inside, _ = outlines.locate(owner[edge], flat + _BESIDE * across)
     beside = lifted(flat + np.where(inside[:, None], _BESIDE, -_BESIDE) * across, owner[edge])
-    apart = np.einsum("ki,ki->k", beside - origins[other], normals[other]) > 1e-5
+    apart = np.einsum("ki,ki->k", beside - origins[other], normals[other]) < -1e-5
     found = ends[np.unique(edge[apart])]
     # Both surfaces of a corner report it: keep each edge once, whichever way it runs.
     ordered = [e if tuple(e[0]) <= tuple(e[1]) else e[::-1] for e in found]

@@ -9,9 +9,10 @@ from typing import Final
 from treatment.geometry.polygon import Rectangle
 from treatment.materials.build import PanelBuild
 from treatment.materials.stock import METRIC, Stock, stock_for
+from treatment.planning.lists import Cut, ShoppingItem, StockUse
 from treatment.planning.parts import Part, cut_from, hardware
 from treatment.planning.pieces import Source, frame_thickness, pieces_of
-from treatment.planning.plan import Cut, Placement, ShoppingItem, StockUse
+from treatment.planning.plan import Placement
 from treatment.planning.prices import Prices
 from treatment.scene.model import Scene
 

@@ -15,6 +15,7 @@ from treatment.acoustics.zones import SAMPLES
 from treatment.bands import Array
 from treatment.geometry.polygon import Rectangle
 from treatment.planning.early import EarlyField, early_field
+from treatment.planning.lists import ArrivalExtent, SurfaceExtent
 from treatment.planning.plan import Evaluation
 from treatment.planning.targets import CRITERION_BANDS, CRITERION_DB, CRITERION_MS
 from treatment.scene.model import Scene
@@ -23,47 +24,6 @@ from treatment.scene.model import Scene
 REFERENCE_ABSORPTION = 0.95
 #: Sizes tried, in radii of the first Fresnel zone beyond the specular points.
 _STEPS = np.linspace(0.1, 3.0, 30)
-
-
-@dataclass(frozen=True)
-class ArrivalExtent:
-    """How large a field of good absorbers cures one first reflection.
-
-    Parameters
-    ----------
-    source, seat, surface : int
-        Indices.
-    zone : Rectangle
-        Specular points of the seating area.
-    field : Rectangle or None
-        Smallest centred field that brings the arrival to the criterion in every band from the lowest asked
-        for; None when even a large one does not (the direct sound is weak, or the wall ends).
-    """
-
-    source: int
-    seat: int
-    surface: int
-    zone: Rectangle
-    field: Rectangle | None
-
-
-@dataclass(frozen=True)
-class SurfaceExtent:
-    """What a surface would need in all.
-
-    Parameters
-    ----------
-    surface : int
-        Index of the surface.
-    zones : Rectangle
-        Smallest rectangle that holds the zones of all loudspeakers and seats.
-    arrivals : tuple of ArrivalExtent
-        One for each first reflection above the criterion.
-    """
-
-    surface: int
-    zones: Rectangle
-    arrivals: tuple[ArrivalExtent, ...]
 
 
 def treatment_extents(

@@ -13,9 +13,11 @@ from treatment.materials.stock import Stock
 from treatment.planning.bill import make_bill
 from treatment.planning.cautions import cautions_for
 from treatment.planning.evaluate import evaluate
+from treatment.planning.extent import treatment_extents
 from treatment.planning.legal import review_placements
+from treatment.planning.lists import Step
 from treatment.planning.optimise import Selection, choose
-from treatment.planning.plan import Evaluation, Placement, Plan, Step
+from treatment.planning.plan import Evaluation, Placement, Plan
 from treatment.planning.prices import Prices
 from treatment.planning.problem import Problem, state_problem
 from treatment.planning.programme import Bound
@@ -158,6 +160,7 @@ def assemble(
         stock=bill.stock,
         bill_notes=bill.notes,
         progress=progress,
+        extents=treatment_extents(scene),
     )
 
 

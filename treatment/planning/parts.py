@@ -10,9 +10,10 @@ from typing import Final
 from treatment.materials.stock import Stock
 from treatment.planning.cut_stock import cut_stock
 from treatment.planning.fixings import fixing_for
+from treatment.planning.lists import Cut, StockUse
 from treatment.planning.nesting import Nesting, nest_roll, nest_sheets
 from treatment.planning.pieces import Source, length_words
-from treatment.planning.plan import Cut, Placement, StockUse
+from treatment.planning.plan import Placement
 from treatment.scene.model import Scene
 from treatment.units import UNITS
 

@@ -14,7 +14,7 @@ from typing import Final
 
 from treatment.materials.build import PanelBuild
 from treatment.materials.stock import Stock
-from treatment.planning.plan import Cut
+from treatment.planning.lists import Cut
 from treatment.units import UNITS, format_imperial
 
 #: Cloth on the back for the staples, on each side (m). Common practice.

@@ -12,6 +12,7 @@ from treatment.bands import Array
 from treatment.errors import Finding
 from treatment.geometry.polygon import Rectangle
 from treatment.materials.build import PanelBuild
+from treatment.planning.lists import Blocked, Cut, ShoppingItem, Step, StockUse, SurfaceExtent
 from treatment.scene.model import Scene
 
 Indices = NDArray[np.intp]
@@ -218,136 +219,6 @@ class Evaluation:
         return np.min(times, axis=0), np.max(times, axis=0)
 
 
-@dataclass(frozen=True)
-class ShoppingItem:
-    """One line of the shopping list.
-
-    Parameters
-    ----------
-    item : str
-        What to buy.
-    quantity : float
-        How many.
-    unit : str
-        ``panel``, ``piece``, ``pack``, ``sheet``, ``m``.
-    unit_price : float
-        In the budget's currency; 0 when it is part of a panel's price.
-    total : float
-        In the budget's currency.
-    note : str
-        What it is for.
-    bought : float or None
-        What the line costs in the shop by prices of one's own, whole packs and lengths; None without
-        a price. It is no part of `total`, so that the totals still add up to the cost of the plan.
-    """
-
-    item: str
-    quantity: float
-    unit: str
-    unit_price: float
-    total: float
-    note: str = ""
-    bought: float | None = None
-
-
-@dataclass(frozen=True)
-class Cut:
-    """One kind of piece to saw.
-
-    Parameters
-    ----------
-    part : str
-        ``frame side``, ``frame end``, ``slab, uncut``, ``slab piece``, ``cloth``, ``back fleece``.
-    material : str
-        From what.
-    length, width : float
-        Cut size in m; width is the board's depth or the cloth's second side.
-    count : int
-        How many.
-    panels : tuple of str
-        For which panels.
-    """
-
-    part: str
-    material: str
-    length: float
-    width: float
-    count: int
-    panels: tuple[str, ...]
-
-
-@dataclass(frozen=True)
-class StockUse:
-    """Boards, slabs, sheets or cloth that are all cut in the same way.
-
-    Parameters
-    ----------
-    kind : str
-        ``board``, ``slab``, ``sheet`` or ``roll``.
-    material : str
-        What it is, as in the shopping list.
-    number : int
-        How many are cut like this.
-    length, width : float
-        Of one, m.
-    pieces : tuple of (str, float, float)
-        Part, length and width of each piece in m, in the order of cutting.
-    waste : float
-        Share of it that is left over, 0 to 1.
-    """
-
-    kind: str
-    material: str
-    number: int
-    length: float
-    width: float
-    pieces: tuple[tuple[str, float, float], ...]
-    waste: float
-
-
-@dataclass(frozen=True)
-class Blocked:
-    """A reflection that no panel can meet, and why.
-
-    Parameters
-    ----------
-    source, seat, surface : str
-        Which one.
-    by : str
-        What is in the way (``fuse board (electrical)``).
-    advice : str
-        What works instead.
-    """
-
-    source: str
-    seat: str
-    surface: str
-    by: str
-    advice: str
-
-
-@dataclass(frozen=True, eq=False)
-class Step:
-    """What the first panels of a plan bring.
-
-    Parameters
-    ----------
-    panels : int
-        How many of them.
-    cost : float
-        Their price together.
-    excess_db : float
-        Early excess over the criterion that is left, summed over all arrivals, dB.
-    eyring : numpy.ndarray
-        Eyring's reverberation time with them, shape (8,), s.
-    """
-
-    panels: int
-    cost: float
-    excess_db: float
-    eyring: Array
-
-
 @dataclass(frozen=True, eq=False)
 class Plan:
     """Where panels go, and what changes.
@@ -377,6 +248,8 @@ class Plan:
     progress : tuple of Step
         What each further panel brings, in the order of choice, the empty room first; empty for a plan
         that was not chosen here.
+    extents : tuple of SurfaceExtent
+        How large treatments would have to be, surface by surface.
     """
 
     scene: Scene
@@ -391,6 +264,7 @@ class Plan:
     stock: tuple[StockUse, ...] = ()
     bill_notes: tuple[str, ...] = ()
     progress: tuple[Step, ...] = ()
+    extents: tuple[SurfaceExtent, ...] = ()
 
     @property
     def cost(self) -> float:

@@ -12,7 +12,8 @@ from treatment.bands import Array
 from treatment.geometry.polygon import Rectangle
 from treatment.planning.candidates import EDGE_MARGIN
 from treatment.planning.greedy import Choice
-from treatment.planning.plan import Blocked, Evaluation, Placement
+from treatment.planning.lists import Blocked
+from treatment.planning.plan import Evaluation, Placement
 from treatment.planning.problem import Problem
 from treatment.planning.relief import least_moves, with_curtain
 from treatment.planning.targets import CRITERION_BANDS

@@ -9,8 +9,11 @@ import numpy as np
 
 from treatment import bands
 from treatment.errors import Finding
+from treatment.geometry.polygon import Rectangle
 from treatment.planning.arrangement import Arrangement, arrangement_of
 from treatment.planning.doubt import doubt_of
+from treatment.planning.extent import rank_surfaces
+from treatment.planning.lists import SurfaceExtent
 from treatment.planning.plan import Evaluation, Placement, Plan
 
 #: Mark of a plan.json that this program wrote, so that it may write there again.
@@ -183,6 +186,28 @@ def _placement(plan: Plan, p: Placement) -> dict[str, Any]:
     }
 
 
+def _extent(plan: Plan, extent: SurfaceExtent) -> dict[str, Any]:
+    """What one surface would need: the rectangle of all zones, and the field that cures each arrival."""
+    scene = plan.scene
+
+    def corners(r: Rectangle | None) -> Any:
+        return None if r is None else numbers([r.u, r.v, r.width, r.height])
+
+    return {
+        "surface": scene.surfaces[extent.surface].name,
+        "zones_m": corners(extent.zones),
+        "arrivals": [
+            {
+                "source": scene.loudspeakers[a.source].name,
+                "seat": scene.seats[a.seat].name,
+                "zone_m": corners(a.zone),
+                "field_m": corners(a.field),
+            }
+            for a in extent.arrivals
+        ],
+    }
+
+
 def plan_document(plan: Plan, findings: Sequence[Finding] = ()) -> dict[str, Any]:
     """Plan as the document of plan.json.
 
@@ -211,4 +236,13 @@ def plan_document(plan: Plan, findings: Sequence[Finding] = ()) -> dict[str, Any
             for b in plan.blocked
         ],
         "steps": list(plan.steps),
+        "zones": [_extent(plan, x) for x in plan.extents],
+        "ranking": [
+            {
+                "seat": plan.scene.seats[r.seat].name,
+                "surfaces": list(r.surfaces),
+                "before_db": numbers(r.level_db, 2),
+            }
+            for r in rank_surfaces(plan.before)
+        ],
     }

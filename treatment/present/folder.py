@@ -18,6 +18,7 @@ from treatment.present.documents import PLAN_FORMAT, plan_document
 from treatment.present.elevations import elevation_svg, treated_surfaces
 from treatment.present.figures import arrivals_chart, progress_chart, reverberation_chart
 from treatment.present.forms import Drawables
+from treatment.present.further_tables import progress_table, zones_table
 
 #: Copy of the scene file inside the folder.
 SCENE_COPY = "scene.toml"
@@ -182,7 +183,8 @@ def _write_lists(plan: Plan, work: Path, findings: Sequence[Finding]) -> tuple[s
         ("shopping", tables.shopping_table(plan)),
         ("cuts", tables.cuts_table(plan)),
         ("stock", tables.stock_table(plan)),
-        ("progress", tables.progress_table(plan)),
+        ("progress", progress_table(plan)),
+        ("zones", zones_table(plan)),
     ):
         frame.to_csv(work / f"{name}.csv", index=False, encoding="utf-8")
     for index in treated_surfaces(plan):
@@ -208,7 +210,8 @@ def _file_name(name: str) -> str:
 def _is_ours(path: Path) -> bool:
     listed = path.name in _OURS or (
         path.suffix == ".csv"
-        and path.stem in {"placements", "arrivals", "reverberation", "shopping", "cuts", "stock", "progress"}
+        and path.stem
+        in {"placements", "arrivals", "reverberation", "shopping", "cuts", "stock", "progress", "zones"}
     )
     return listed or (
         path.suffix == ".svg"

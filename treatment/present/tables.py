@@ -8,7 +8,6 @@ import numpy as np
 
 from treatment import bands
 from treatment.planning.plan import Arrivals, Evaluation, Placement, Plan
-from treatment.planning.targets import outside
 from treatment.present.wording import loudest, surface_words, tape_edges
 from treatment.scene.model import Scene
 from treatment.units import format_imperial, format_metric
@@ -44,7 +43,21 @@ STOCK_COLUMNS: Final = (
 )  # fmt: skip
 
 
-def _frame(rows: list[dict[str, object]], columns: tuple[str, ...]) -> pd.DataFrame:
+def table(rows: list[dict[str, object]], columns: tuple[str, ...]) -> pd.DataFrame:
+    """Make a table of rows, its columns in the stated order even when there is no row.
+
+    Parameters
+    ----------
+    rows : list of dict
+        Values by column.
+    columns : tuple of str
+        Names in order.
+
+    Returns
+    -------
+    pandas.DataFrame
+        The table.
+    """
     import pandas as pd  # costs most of a second: only who wants a table pays
 
     return pd.DataFrame(rows, columns=list(columns))
@@ -120,7 +133,7 @@ def placements_table(plan: Plan) -> pd.DataFrame:
     pandas.DataFrame
         One row a panel, `PLACEMENT_COLUMNS`.
     """
-    return _frame([placement_row(plan.scene, p) for p in plan.placements], PLACEMENT_COLUMNS)
+    return table([placement_row(plan.scene, p) for p in plan.placements], PLACEMENT_COLUMNS)
 
 
 def path_key(arrivals: Arrivals, i: int) -> tuple[int, int, tuple[int, ...]]:
@@ -207,7 +220,7 @@ def arrivals_table(before: Evaluation, after: Evaluation | None = None) -> pd.Da
             row["verdict_after"] = then.verdict[j]
             row |= {f"after_{b}_db": float(x) for b, x in zip(BAND_COLUMNS, then.level_db[j], strict=True)}
         rows.append(row)
-    return _frame(rows, ARRIVAL_COLUMNS)
+    return table(rows, ARRIVAL_COLUMNS)
 
 
 def reverberation_table(before: Evaluation, after: Evaluation | None = None) -> pd.DataFrame:
@@ -239,7 +252,7 @@ def reverberation_table(before: Evaluation, after: Evaluation | None = None) -> 
                 add(formula, state, times)
     add("target lower limit", "target", before.target.lower)
     add("target upper limit", "target", before.target.upper)
-    return _frame(rows, REVERBERATION_COLUMNS)
+    return table(rows, REVERBERATION_COLUMNS)
 
 
 def shopping_table(plan: Plan) -> pd.DataFrame:
@@ -268,7 +281,7 @@ def shopping_table(plan: Plan) -> pd.DataFrame:
         }
         for s in plan.shopping
     ]
-    return _frame(rows, SHOPPING_COLUMNS)
+    return table(rows, SHOPPING_COLUMNS)
 
 
 def cuts_table(plan: Plan) -> pd.DataFrame:
@@ -297,7 +310,7 @@ def cuts_table(plan: Plan) -> pd.DataFrame:
         }
         for c in plan.cuts
     ]
-    return _frame(rows, CUT_COLUMNS)
+    return table(rows, CUT_COLUMNS)
 
 
 def stock_table(plan: Plan) -> pd.DataFrame:
@@ -329,7 +342,7 @@ def stock_table(plan: Plan) -> pd.DataFrame:
         }
         for u in plan.stock
     ]
-    return _frame(rows, STOCK_COLUMNS)
+    return table(rows, STOCK_COLUMNS)
 
 
 def _repeated(words: list[str]) -> list[str]:
@@ -341,41 +354,3 @@ def _repeated(words: list[str]) -> list[str]:
         else:
             found.append((word, 1))
     return [f"{n} x {word}" if n > 1 else word for word, n in found]
-
-
-def progress_table(plan: Plan) -> pd.DataFrame:
-    """What each further panel brings: where to stop.
-
-    Parameters
-    ----------
-    plan : Plan
-        Any plan.
-
-    Returns
-    -------
-    pandas.DataFrame
-        One row for each number of panels: cost, early excess left (dB over all arrivals), Eyring's time by
-        band, and whether it lies inside the target range from 250 Hz to 4 kHz.
-    """
-    middle = bands.band_slice(250, 4000)
-    rows: list[dict[str, object]] = []
-    for s in plan.progress:
-        off = outside(s.eyring, plan.after.target)[middle]
-        state = "inside" if not off.any() else "too live" if off.max() > 0.0 else "too dead"
-        row: dict[str, object] = {
-            "panels": s.panels,
-            "cost": round(s.cost, 2),
-            "early_excess_db": round(s.excess_db, 1),
-        }
-        row |= {
-            f"eyring_{f}_hz_s": round(float(t), 3) for f, t in zip(bands.NOMINAL_HZ, s.eyring, strict=True)
-        }
-        rows.append({**row, "reverberation": state})
-    columns = (
-        "panels",
-        "cost",
-        "early_excess_db",
-        *(f"eyring_{f}_hz_s" for f in bands.NOMINAL_HZ),
-        "reverberation",
-    )
-    return _frame(rows, columns)

@@ -1,0 +1,179 @@
+"""Lists that a plan carries: what to buy, to saw and to know."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from treatment.bands import Array
+from treatment.geometry.polygon import Rectangle
+
+
+@dataclass(frozen=True)
+class ShoppingItem:
+    """One line of the shopping list.
+
+    Parameters
+    ----------
+    item : str
+        What to buy.
+    quantity : float
+        How many.
+    unit : str
+        ``panel``, ``piece``, ``pack``, ``sheet``, ``m``.
+    unit_price : float
+        In the budget's currency; 0 when it is part of a panel's price.
+    total : float
+        In the budget's currency.
+    note : str
+        What it is for.
+    bought : float or None
+        What the line costs in the shop by prices of one's own, whole packs and lengths; None without
+        a price. It is no part of `total`, so that the totals still add up to the cost of the plan.
+    """
+
+    item: str
+    quantity: float
+    unit: str
+    unit_price: float
+    total: float
+    note: str = ""
+    bought: float | None = None
+
+
+@dataclass(frozen=True)
+class Cut:
+    """One kind of piece to saw.
+
+    Parameters
+    ----------
+    part : str
+        ``frame side``, ``frame end``, ``slab, uncut``, ``slab piece``, ``cloth``, ``back fleece``.
+    material : str
+        From what.
+    length, width : float
+        Cut size in m; width is the board's depth or the cloth's second side.
+    count : int
+        How many.
+    panels : tuple of str
+        For which panels.
+    """
+
+    part: str
+    material: str
+    length: float
+    width: float
+    count: int
+    panels: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class StockUse:
+    """Boards, slabs, sheets or cloth that are all cut in the same way.
+
+    Parameters
+    ----------
+    kind : str
+        ``board``, ``slab``, ``sheet`` or ``roll``.
+    material : str
+        What it is, as in the shopping list.
+    number : int
+        How many are cut like this.
+    length, width : float
+        Of one, m.
+    pieces : tuple of (str, float, float)
+        Part, length and width of each piece in m, in the order of cutting.
+    waste : float
+        Share of it that is left over, 0 to 1.
+    """
+
+    kind: str
+    material: str
+    number: int
+    length: float
+    width: float
+    pieces: tuple[tuple[str, float, float], ...]
+    waste: float
+
+
+@dataclass(frozen=True)
+class Blocked:
+    """A reflection that no panel can meet, and why.
+
+    Parameters
+    ----------
+    source, seat, surface : str
+        Which one.
+    by : str
+        What is in the way (``fuse board (electrical)``).
+    advice : str
+        What works instead.
+    """
+
+    source: str
+    seat: str
+    surface: str
+    by: str
+    advice: str
+
+
+@dataclass(frozen=True)
+class ArrivalExtent:
+    """How large a field of good absorbers cures one first reflection.
+
+    Parameters
+    ----------
+    source, seat, surface : int
+        Indices.
+    zone : Rectangle
+        Specular points of the seating area.
+    field : Rectangle or None
+        Smallest centred field that brings the arrival to the criterion in every band from the lowest asked
+        for; None when even a large one does not (the direct sound is weak, or the wall ends).
+    """
+
+    source: int
+    seat: int
+    surface: int
+    zone: Rectangle
+    field: Rectangle | None
+
+
+@dataclass(frozen=True)
+class SurfaceExtent:
+    """What a surface would need in all.
+
+    Parameters
+    ----------
+    surface : int
+        Index of the surface.
+    zones : Rectangle
+        Smallest rectangle that holds the zones of all loudspeakers and seats.
+    arrivals : tuple of ArrivalExtent
+        One for each first reflection above the criterion.
+    """
+
+    surface: int
+    zones: Rectangle
+    arrivals: tuple[ArrivalExtent, ...]
+
+
+@dataclass(frozen=True, eq=False)
+class Step:
+    """What the first panels of a plan bring.
+
+    Parameters
+    ----------
+    panels : int
+        How many of them.
+    cost : float
+        Their price together.
+    excess_db : float
+        Early excess over the criterion that is left, summed over all arrivals, dB.
+    eyring : numpy.ndarray
+        Eyring's reverberation time with them, shape (8,), s.
+    """
+
+    panels: int
+    cost: float
+    excess_db: float
+    eyring: Array
