@@ -22,9 +22,10 @@ from treatment.acoustics.image_sources import Paths
 from treatment.acoustics.zones import SAMPLES, Zone, reflection_zones, seat_samples
 from treatment.bands import Array
 from treatment.planning.candidates import Sites
-from treatment.planning.evaluate import patches_of, reflection_factors, seen_paths
+from treatment.planning.evaluate import patches_of, reflection_factors
 from treatment.planning.plan import Placement
 from treatment.planning.radiation import radiation_db
+from treatment.planning.seen import seen_paths
 from treatment.planning.targets import CRITERION_BANDS, CRITERION_DB, CRITERION_MS
 from treatment.scene.model import Scene
 

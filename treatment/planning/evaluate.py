@@ -13,7 +13,7 @@ from treatment.acoustics import reverberation
 from treatment.acoustics.bounces import Bounces, bounces_of, path_energy, path_levels
 from treatment.acoustics.directions import arrivals_from
 from treatment.acoustics.fresnel import SAMPLE_HZ, patch_shares
-from treatment.acoustics.image_sources import Paths, find_paths, retrace
+from treatment.acoustics.image_sources import Paths, retrace
 from treatment.acoustics.reverberation_axes import arau_puchades, axis_groups, fitzroy
 from treatment.acoustics.zones import SAMPLES, seat_samples
 from treatment.bands import Array, frozen
@@ -22,6 +22,7 @@ from treatment.materials.material import Material
 from treatment.planning.caveats import caveats
 from treatment.planning.plan import AbsorptionRow, Arrivals, Evaluation, Placement
 from treatment.planning.radiation import radiation_db
+from treatment.planning.seen import limited, seen_paths, within
 from treatment.planning.targets import target_range, verdict
 from treatment.scene.model import Scene
 
@@ -162,45 +163,6 @@ def reflected_energy(scene: Scene, paths: Paths, patches: Sequence[Patch]) -> Ar
         factor = reflection_factors(scene, bounces, patches, SAMPLE_HZ[:, k])
         total += path_energy(moved, bounces, factor) / SAMPLES
     return total
-
-
-def seen_paths(scene: Scene, receivers: Array, order: int = 2) -> tuple[Paths, Bounces]:
-    """Paths from the loudspeakers that do not vanish in an open passage.
-
-    Parameters
-    ----------
-    scene : Scene
-        The room.
-    receivers : numpy.ndarray
-        Shape (r, 3), m.
-    order : int
-        Highest number of reflections.
-
-    Returns
-    -------
-    paths : Paths
-        A path whose point lies in an open passage, its rim included, does not exist.
-    bounces : Bounces
-        Their bounces.
-    """
-    sources = np.array([s.position for s in scene.loudspeakers]).reshape(-1, 3)
-    paths = find_paths(scene.enclosure, sources, receivers, order)
-    bounces = bounces_of(scene.enclosure, paths, sources)
-    lost = np.zeros(len(paths), dtype=bool)
-    for opening in scene.openings:
-        if opening.material.open:
-            on = (bounces.surface == opening.surface) & _within(bounces.wall, opening.rectangle.grown(1e-6))
-            lost[bounces.path[on]] = True
-    if lost.any():
-        keep = np.flatnonzero(~lost)
-        paths = paths.taken(keep)
-        bounces = bounces_of(scene.enclosure, paths, sources)
-    return paths, bounces
-
-
-def _within(wall: Array, rectangle: Rectangle) -> NDArray[np.bool_]:
-    low_u, low_v, high_u, high_v = rectangle.bounds
-    return (wall[:, 0] >= low_u) & (wall[:, 0] <= high_u) & (wall[:, 1] >= low_v) & (wall[:, 1] <= high_v)
 
 
 def absorption_rows(scene: Scene, patches: Sequence[Patch]) -> tuple[AbsorptionRow, ...]:
@@ -348,7 +310,7 @@ def evaluate(scene: Scene, placements: Sequence[Placement] = (), *, order: int =
         times,
         target,
         arrivals,
-        tuple(caveats(scene, rows, schroeder, target.note, arrivals)),
+        (*caveats(scene, rows, schroeder, target.note, arrivals), *limited(scene, order)),
     )
 
 
@@ -368,7 +330,7 @@ def _arrivals(scene: Scene, patches: Sequence[Patch], order: int) -> Arrivals:
         surface = int(bounces.surface[b])
         name = scene.surfaces[surface].name
         for patch in patches:
-            if patch.surface == surface and _within(bounces.wall[b : b + 1], patch.rectangle)[0]:
+            if patch.surface == surface and within(bounces.wall[b : b + 1], patch.rectangle)[0]:
                 name = patch.name
         names[int(bounces.path[b])].append(name)
     return Arrivals(

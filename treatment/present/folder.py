@@ -6,6 +6,7 @@ import json
 import os
 import shutil
 import tempfile
+import tomllib
 from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
@@ -174,7 +175,7 @@ def _write_lists(plan: Plan, work: Path, findings: Sequence[Finding]) -> tuple[s
 
     if plan.scene.path is not None:
         # The room as it was read: the folder can be opened again, whatever becomes of the original.
-        shutil.copyfile(plan.scene.path, work / SCENE_COPY)
+        _copy_scene(plan.scene.path, work)
     text("plan.json", json.dumps(plan_document(plan, findings), indent=1, allow_nan=False))
     for name, frame in (
         ("placements", tables.placements_table(plan)),
@@ -199,6 +200,18 @@ def _write_lists(plan: Plan, work: Path, findings: Sequence[Finding]) -> tuple[s
     if len(plan.progress) > 1:
         text("progress.svg", str(progress_chart(plan)))
     return charts
+
+
+def _copy_scene(path: Path, work: Path) -> None:
+    """Copy the scene file, and the mesh beside it that it may name."""
+    text = path.read_text(encoding="utf-8-sig")
+    room = tomllib.loads(text).get("room", {})
+    named = room.get("file") if isinstance(room, dict) else None
+    if isinstance(named, str) and room.get("shape") == "mesh":
+        mesh = path.parent / named
+        shutil.copyfile(mesh, work / mesh.name)
+        text = text.replace(json.dumps(named), json.dumps(mesh.name)).replace(f"'{named}'", f"'{mesh.name}'")
+    (work / SCENE_COPY).write_text(text, encoding="utf-8")
 
 
 def _file_name(name: str) -> str:
