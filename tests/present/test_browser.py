@@ -226,7 +226,7 @@ def test_errors_are_told_where_they_are_and_nothing_is_thrown_away(visit):
     assert planner.room()["room"]["length"] == 5.4
 
 
-def settled(planner) -> list[float]:
+def resting_place(planner) -> list[float]:
     """Position of the first loudspeaker once the last step of a drag has been written."""
     last: list[float] = []
     for _ in range(40):
@@ -242,7 +242,7 @@ def test_a_stop_in_the_middle_loses_nothing(visit):
     planner, page = visit()
     drag(page, "[data-key=grip-loudspeakers-0]", 60, 40)
     page.wait_for_selector("#undo[title*='move loudspeaker L']")
-    moved = settled(planner)
+    moved = resting_place(planner)
     assert moved != [1.10, 0.50, 1.10]
     planner.stop(signal.SIGKILL)
     page.wait_for_selector("#banner:has-text('Nothing is lost')")
