@@ -23,7 +23,9 @@ from treatment.present.further_tables import progress_table, zones_table
 
 #: Copy of the scene file inside the folder.
 SCENE_COPY = "scene.toml"
-_OURS = (SCENE_COPY, "plan.json", "checklist.html", "report.html", "room.html", "room.png")
+#: Copy of the folder of data sheets that it may name.
+DATA_SHEETS = "data-sheets"
+_OURS = (SCENE_COPY, DATA_SHEETS, "plan.json", "checklist.html", "report.html", "room.html", "room.png")
 
 
 def check_folder(folder: Path, *, force: bool = False) -> None:
@@ -203,7 +205,7 @@ def _write_lists(plan: Plan, work: Path, findings: Sequence[Finding]) -> tuple[s
 
 
 def _copy_scene(path: Path, work: Path) -> None:
-    """Copy the scene file, and the mesh beside it that it may name."""
+    """Copy the scene file, and the mesh and the data sheets beside it that it may name."""
     text = path.read_text(encoding="utf-8-sig")
     room = tomllib.loads(text).get("room", {})
     named = room.get("file") if isinstance(room, dict) else None
@@ -211,6 +213,12 @@ def _copy_scene(path: Path, work: Path) -> None:
         mesh = path.parent / named
         shutil.copyfile(mesh, work / mesh.name)
         text = text.replace(json.dumps(named), json.dumps(mesh.name)).replace(f"'{named}'", f"'{mesh.name}'")
+    sheets = tomllib.loads(text).get("data_sheets")
+    if isinstance(sheets, str):
+        shutil.copytree(path.parent / sheets, work / DATA_SHEETS)
+        text = text.replace(json.dumps(sheets), json.dumps(DATA_SHEETS)).replace(
+            f"'{sheets}'", f"'{DATA_SHEETS}'"
+        )
     (work / SCENE_COPY).write_text(text, encoding="utf-8")
 
 

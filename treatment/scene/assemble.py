@@ -12,6 +12,7 @@ from treatment.bands import frozen
 from treatment.errors import Finding, MaterialError, TreatmentError
 from treatment.materials.build import Layer, PanelBuild
 from treatment.materials.builds import load_builds
+from treatment.materials.data_sheets import read_data_sheets
 from treatment.materials.library import Library, make_material
 from treatment.materials.make_build import make_build
 from treatment.materials.material import Material
@@ -73,6 +74,7 @@ def assemble(
         What is wrong or worth knowing.
     """
     findings: list[Finding] = []
+    library = _with_data_sheets(document, library, path, findings)
     maker = _Maker(document, library, findings)
     unit = document.units or "m"
     shell = None
@@ -120,6 +122,23 @@ def assemble(
         "seats": list(seats),
     }
     return scene, numbering, findings
+
+
+def _with_data_sheets(
+    document: Document, library: Library, path: Path | None, findings: list[Finding]
+) -> Library:
+    """Add the materials of one's own folder of data sheets."""
+    if document.data_sheets is None:
+        return library
+    folder = (path.parent if path else Path()) / document.data_sheets
+    found: list[Finding] = []
+    sheets = read_data_sheets(folder, found)
+    findings += [finding("data-sheet", "data_sheets", f"{f.where}: {f.message}", f.hint) for f in found]
+    try:
+        return library.extended(sheets, where=str(folder)).widened()
+    except MaterialError as error:
+        findings.append(finding("data-sheet", "data_sheets", error.message, error.hint))
+        return library
 
 
 @functools.lru_cache(maxsize=4)

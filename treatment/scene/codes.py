@@ -43,6 +43,7 @@ _ERRORS = {
     "build-invalid": "A panel build that contradicts itself.",
     "unknown-build": "The list of panels names a build that does not exist.",
     "target-use-unknown": "A use of the room for which no published range is known.",
+    "data-sheet": "A folder of data sheets, or a table in it, that cannot be used.",
     "directivity-unclear": "A loudspeaker whose way of radiating contradicts itself or lacks numbers.",
     "budget-not-positive": "A budget of nothing or less.",
     "unknown-surface": "A surface name that the room does not have.",

@@ -45,7 +45,7 @@ LISTS: Final[Mapping[str, type[Entry]]] = {
 }
 NAMED: Final[Mapping[str, type[Entry]]] = {"materials": MaterialEntry, "builds": BuildEntry}
 TABLES: Final[Mapping[str, type[Entry]]] = {"air": AirEntry, "budget": BudgetEntry, "target": TargetEntry}
-KEYS: Final = ("title", "units", "room", "surfaces", "panels", *LISTS, *NAMED, *TABLES)
+KEYS: Final = ("title", "units", "room", "surfaces", "panels", "data_sheets", *LISTS, *NAMED, *TABLES)
 
 
 @dataclass(frozen=True)
@@ -68,6 +68,8 @@ class Document:
         Entries by section.
     own_materials, own_builds : frozenset of str
         Ids the file defines, those included that cannot be read.
+    data_sheets : str or None
+        Folder of one's own material tables, beside the file.
     """
 
     title: str
@@ -80,6 +82,7 @@ class Document:
     tables: dict[str, Entry] = field(default_factory=dict)
     own_materials: frozenset[str] = frozenset()
     own_builds: frozenset[str] = frozenset()
+    data_sheets: str | None = None
 
     def entries(self, section: str, model: type[EntryT]) -> Iterator[tuple[int, EntryT]]:
         """Entries of a list with their indices.
@@ -171,6 +174,7 @@ def read_document(data: Mapping[str, Any]) -> tuple[Document, list[Finding]]:
         tables=tables,
         own_materials=_ids(data.get("materials")),
         own_builds=_ids(data.get("builds")),
+        data_sheets=_text(data["data_sheets"], "data_sheets", findings) if "data_sheets" in data else None,
     )
     return document, findings
 

@@ -61,6 +61,10 @@ def scene_schema() -> dict[str, Any]:
             "items": text,
             "description": "Builds that may be chosen; all of them where left out.",
         },
+        "data_sheets": {
+            **text,
+            "description": "Folder of one's own material tables (CSV), beside this file.",
+        },
         "room": {"anyOf": rooms, "description": "The room: a box, a floor plan or a mesh."},
         "surfaces": {
             "type": "object",
