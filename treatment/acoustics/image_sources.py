@@ -135,7 +135,8 @@ def find_paths(enclosure: Enclosure, sources: Array, receivers: Array, order: in
     """
     if not 0 <= order <= 3:
         raise ValueError(f"order {order} is not 0 to 3")
-    facing = _facing(enclosure)
+    # Which surfaces see each other matters from the second bounce on; the table grows with their square.
+    facing = _facing(enclosure) if order > 1 else np.zeros((0, 0), dtype=bool)
     parts = [_direct(enclosure, sources, receivers, order)]
     for s, source in enumerate(sources):
         images = _images(enclosure, source, order, facing)

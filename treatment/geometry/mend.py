@@ -8,7 +8,6 @@ an edge of three faces, several bodies, a surface with one side only, a body wit
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
 
@@ -17,6 +16,7 @@ from numpy.typing import NDArray
 
 from treatment.bands import Array
 from treatment.geometry.chains import closed_chains
+from treatment.geometry.faces import area_vectors, edges_of, open_edges, place_text
 from treatment.geometry.polygon import POINT_TOLERANCE
 
 Indices = NDArray[np.intp]
@@ -129,74 +129,6 @@ def mend(vertices: Array, faces: Indices, groups: Indices) -> Skin:
     return work.skin()
 
 
-def edges_of(faces: Indices) -> tuple[Indices, Indices]:
-    """Edges of triangles.
-
-    Parameters
-    ----------
-    faces : numpy.ndarray
-        Shape (m, 3).
-
-    Returns
-    -------
-    directed : numpy.ndarray
-        First and second corner, shape (3 m, 2); edge k belongs to face k // 3.
-    ids : numpy.ndarray
-        The same number for the edges between the same two corners, shape (3 m,).
-    """
-    directed = faces[:, [0, 1, 1, 2, 2, 0]].reshape(-1, 2)
-    low, high = directed.min(axis=1), directed.max(axis=1)
-    _, ids = np.unique(low.astype(np.int64) * (int(faces.max(initial=0)) + 1) + high, return_inverse=True)
-    return directed, ids.reshape(-1)
-
-
-def area_vectors(vertices: Array, faces: Indices) -> Array:
-    """Area vectors of triangles.
-
-    Parameters
-    ----------
-    vertices : numpy.ndarray
-        Shape (n, 3), m.
-    faces : numpy.ndarray
-        Shape (m, 3).
-
-    Returns
-    -------
-    numpy.ndarray
-        Shape (m, 3), m2.
-    """
-    a, b, c = (vertices[faces[:, i]] for i in range(3))
-    return np.asarray(0.5 * np.cross(b - a, c - a))
-
-
-def place_text(points: Array) -> str:
-    """Write where something is.
-
-    Parameters
-    ----------
-    points : numpy.ndarray
-        Shape (n, 3), m.
-
-    Returns
-    -------
-    str
-        ``x 0.000 to 4.700, y 1.650, z 2.350 m``.
-    """
-    low, high = points.min(axis=0), points.max(axis=0)
-    spans = [
-        f"{axis} {a:.3f}" if b - a < 5e-4 else f"{axis} {a:.3f} to {b:.3f}"
-        for axis, a, b in zip("xyz", low, high, strict=True)
-    ]
-    return ", ".join(spans) + " m"
-
-
-def _open_edges(faces: Indices) -> tuple[Indices, Indices]:
-    """Edges of one face only: corners, shape (k, 2), and face, shape (k,)."""
-    directed, ids = edges_of(faces)
-    alone = np.flatnonzero(np.bincount(ids)[ids] == 1)
-    return directed[alone], alone // 3
-
-
 def _join_points(work: _Work) -> None:
     grid = np.round(work.vertices / POINT_TOLERANCE).astype(np.int64)
     _, first, label = np.unique(grid, axis=0, return_index=True, return_inverse=True)
@@ -225,7 +157,7 @@ def _drop_faces(work: _Work) -> None:
 
 def _close_cracks(work: _Work) -> None:
     """Join points of open edges that lie within a crack's width of each other."""
-    edges, _ = _open_edges(work.faces)
+    edges, _ = open_edges(work.faces)
     points = np.unique(edges)
     if len(points) == 0:
         return
@@ -258,7 +190,7 @@ def _split_at_points(work: _Work) -> None:
     """Split faces where a point of a neighbour lies on their open edge."""
     splits = 0
     for _ in range(60):
-        edges, owner = _open_edges(work.faces)
+        edges, owner = open_edges(work.faces)
         if len(edges) == 0 or len(edges) > _MOST_OPEN_EDGES:
             break
         from scipy.spatial import cKDTree
@@ -319,7 +251,7 @@ def _drop_loose(work: _Work) -> None:
     count = int(piece.max()) + 1
     if count == 1:
         return
-    _, owner = _open_edges(work.faces)
+    _, owner = open_edges(work.faces)
     is_open = np.zeros(count, dtype=bool)
     is_open[piece[owner]] = True
     area = np.bincount(piece, np.linalg.norm(area_vectors(work.vertices, work.faces), axis=1))
@@ -363,7 +295,7 @@ def _find_shared_edges(work: _Work) -> None:
 
 
 def _find_holes(work: _Work) -> None:
-    edges, _ = _open_edges(work.faces)
+    edges, _ = open_edges(work.faces)
     if len(edges) == 0:
         return
     loops = closed_chains(edges)
@@ -430,20 +362,3 @@ def _turn(work: _Work) -> None:
         told = place_text(work.vertices[work.faces[turned]].reshape(-1, 3))
         work.mends.append(f"{int(turned.sum())} faces that looked out of the room were turned, at {told}")
     work.faces = faces
-
-
-def told_in_full(texts: Sequence[str]) -> str:
-    """Join the first few texts and count the rest.
-
-    Parameters
-    ----------
-    texts : sequence of str
-        Any number.
-
-    Returns
-    -------
-    str
-        At most five of them.
-    """
-    more = f"; {len(texts) - _TOLD} more" if len(texts) > _TOLD else ""
-    return "; ".join(texts[:_TOLD]) + more

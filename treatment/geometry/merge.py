@@ -12,8 +12,10 @@ from numpy.typing import NDArray
 from treatment.bands import Array, frozen
 from treatment.errors import GeometryError
 from treatment.geometry.chains import bends
-from treatment.geometry.mend import Skin, area_vectors, edges_of, place_text
-from treatment.geometry.polygon import AREA_TOLERANCE, Polygon, triangulated, wall_axes
+from treatment.geometry.faces import area_vectors, edges_of, place_text
+from treatment.geometry.frames import wall_axes
+from treatment.geometry.mend import Skin
+from treatment.geometry.polygon import AREA_TOLERANCE, Polygon, triangulated
 
 Indices = NDArray[np.intp]
 

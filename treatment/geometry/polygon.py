@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 
 from treatment.bands import Array, frozen
 from treatment.errors import GeometryError
+from treatment.geometry.frames import axes_in_plane
 
 #: Two points nearer than this are one point (m). A tape is good to a millimetre, a saw cut to two.
 POINT_TOLERANCE = 1e-6
@@ -207,7 +208,7 @@ class Polygon:
         """
         facing = np.asarray(normal, dtype=np.float64)
         start = parts[0][0][0] if origin is None else np.asarray(origin, dtype=np.float64)
-        u, v = _axes(facing, u_axis)
+        u, v = axes_in_plane(facing, u_axis)
         axes = np.stack([u, v], axis=1)
         flat = [((outline - start) @ axes, [(h - start) @ axes for h in holes]) for outline, holes in parts]
         if origin is None:
@@ -376,44 +377,3 @@ def triangulated(polygons: Sequence[Polygon]) -> tuple[Array, NDArray[np.intp]]:
     turn = np.einsum("ti,ti->t", np.cross(space[:, 1] - space[:, 0], space[:, 2] - space[:, 0]), normals)
     space[turn < 0.0] = space[turn < 0.0][:, ::-1]
     return frozen(space), np.asarray(surface, dtype=np.intp)
-
-
-def wall_axes(normals: Array) -> Array:
-    """Axes of wall coordinates on planes: u level, v climbing; on a level plane u = x, v = y.
-
-    Parameters
-    ----------
-    normals : numpy.ndarray
-        Unit normals, shape (n, 3).
-
-    Returns
-    -------
-    numpy.ndarray
-        u and v, shape (n, 2, 3). u counts from the front wall or from the left wall, as in a box,
-        whichever way the surface faces.
-    """
-    level = np.hypot(normals[:, 0], normals[:, 1]) < 4e-5
-    u = np.column_stack([normals[:, 1], -normals[:, 0], np.zeros(len(normals))])
-    u *= np.sign(np.where(np.abs(u[:, 0]) > np.abs(u[:, 1]) - 1e-9, u[:, 0], u[:, 1]))[:, None]
-    u[level] = np.column_stack([-normals[level, 2], np.zeros(level.sum()), normals[level, 0]])
-    u[level] *= np.sign(u[level, :1])
-    u /= np.linalg.norm(u, axis=1)[:, None]
-    return np.stack([u, _climbing(normals, u)], axis=1)
-
-
-def _climbing(normals: Array, u: Array) -> Array:
-    """Second axis, perpendicular to the first, that climbs, or on a level plane runs along y."""
-    v = np.cross(normals, u)
-    climb = np.where(np.abs(v[..., 2]) > 1e-4, v[..., 2], v[..., 1])
-    return np.asarray(np.where(climb[..., None] > 0.0, v, -v))
-
-
-def _axes(normal: Array, u_axis: Any) -> tuple[Array, Array]:
-    """Unit u and v in a plane, v climbing."""
-    if u_axis is None:
-        u, v = wall_axes(normal[None])[0]
-        return u, v
-    u = np.asarray(u_axis, dtype=np.float64)
-    u = u - (u @ normal) * normal
-    u = u / np.linalg.norm(u)
-    return u, _climbing(normal, u)

@@ -30,6 +30,8 @@ FLOOR_MARGIN = 0.15
 STEP_U, STEP_V = 0.15, 0.30
 #: Space kept around a loudspeaker or a head (m).
 SPEAKER_SPACE, HEAD_SPACE = 0.25, 0.30
+#: Surfaces made of these carry no panel.
+NOT_FOR_PANELS = ("opening", "window", "door")
 #: Tape step (m).
 TAPE_STEP = 0.05
 
@@ -205,7 +207,7 @@ def find_sites(
     taken = np.array(volumes).reshape(-1, 2, 3)
     surface, rectangle, face, body, depths = [], [], [], [], []
     for i, s in enumerate(scene.surfaces):
-        if s.obstacle or s.kind == "floor":
+        if s.obstacle or s.kind == "floor" or s.material.category in NOT_FOR_PANELS:
             continue
         region = legal_region(scene, i)
         centres = [z.outline.centroid for z in zones if z.surface == i and len(z.route) == 1]

@@ -12,8 +12,8 @@ from treatment.errors import Finding
 from treatment.geometry.polygon import Rectangle
 from treatment.scene.model import Scene
 
-#: Images of one loudspeaker that are still worth making: 700 surfaces at order 2, 79 at order 3.
-MOST_IMAGES = 500_000
+#: Paths from images to points that are still worth trying; about a microsecond each.
+MOST_CANDIDATES = 5_000_000
 
 
 def affordable_order(scene: Scene, order: int) -> int:
@@ -29,9 +29,11 @@ def affordable_order(scene: Scene, order: int) -> int:
     Returns
     -------
     int
-        The same, or less where the images of one loudspeaker would be more than `MOST_IMAGES`.
+        The same, or less where images times loudspeakers times seats would be more than
+        `MOST_CANDIDATES`.
     """
-    while order > 1 and len(scene.surfaces) ** order > MOST_IMAGES:
+    ends = max(1, len(scene.loudspeakers)) * max(1, len(scene.seats))
+    while order > 1 and len(scene.surfaces) ** order * ends > MOST_CANDIDATES:
         order -= 1
     return order
 
@@ -63,6 +65,8 @@ def seen_paths(scene: Scene, receivers: Array, order: int = 2) -> tuple[Paths, B
         if opening.material.open:
             on = (bounces.surface == opening.surface) & within(bounces.wall, opening.rectangle.grown(1e-6))
             lost[bounces.path[on]] = True
+    gone = np.array([s.material.open for s in scene.surfaces], dtype=bool)
+    lost[bounces.path[gone[bounces.surface]]] = True
     if lost.any():
         keep = np.flatnonzero(~lost)
         paths = paths.taken(keep)

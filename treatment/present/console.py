@@ -19,6 +19,8 @@ from treatment.planning.plan import Evaluation, Plan
 from treatment.planning.targets import CRITERION_SOURCE, outside
 from treatment.present.wording import answer, counted, loudest, money
 
+#: Rows of the absorption table; smaller surfaces are summed up.
+_MOST_ROWS = 40
 _MARKS = {"error": ("ERROR", "bold red"), "warning": ("warning", "yellow"), "note": ("note", "cyan")}
 
 
@@ -138,11 +140,18 @@ def _reverberation(e: Evaluation) -> Table:
 
 def _surfaces(e: Evaluation) -> Table:
     table = _table("Absorption", "m2", *(bands.band_label(f) for f in bands.NOMINAL_HZ))
+    rows = sorted((r for r in e.rows if r.area > 0.0), key=lambda r: -r.area)
+    shown = {id(r) for r in rows[:_MOST_ROWS]}
     for r in e.rows:
-        if r.area <= 0.0:
+        if id(r) not in shown:
             continue
         marked = [f"{a:.2f}{'?' if m else ' '}" for a, m in zip(r.absorption, r.assumed, strict=True)]
         table.add_row(f"{escape(r.name)} ({escape(r.material)})", f"{r.area:.2f}", *marked)
+    if len(rows) > _MOST_ROWS:
+        rest = rows[_MOST_ROWS:]
+        area = sum(r.area for r in rest)
+        mean = np.sum([r.area * r.absorption for r in rest], axis=0) / area
+        table.add_row(f"{len(rest)} smaller ones, mean", f"{area:.2f}", *(f"{a:.2f} " for a in mean))
     if any(r.assumed.any() for r in e.rows):
         table.add_row("? no published value: the neighbour band's is held", style="dim")
     return table

@@ -10,7 +10,8 @@ import numpy as np
 
 from treatment.bands import Array
 from treatment.errors import Finding, GeometryError
-from treatment.geometry.mend import mend, place_text
+from treatment.geometry.faces import place_text
+from treatment.geometry.mend import mend
 from treatment.geometry.merge import Merged, crossings, merge
 from treatment.scene.codes import finding
 from treatment.scene.fields import LONGEST_NAME
