@@ -26,6 +26,8 @@ POINT_TOLERANCE = 1e-6
 PLANE_TOLERANCE = 1e-4
 #: A piece smaller than this is no surface (m2): a square centimetre.
 AREA_TOLERANCE = 1e-4
+#: What cutting one surface by another leaves over is dropped below this (m2): a square millimetre.
+SLIVER = 1e-6
 
 
 @dataclass(frozen=True)
@@ -162,7 +164,7 @@ class Polygon:
         rolled = np.roll(points, -1, axis=0)
         area_vector = 0.5 * np.cross(points - points[0], rolled - points[0]).sum(axis=0)
         area = float(np.linalg.norm(area_vector))
-        if area < AREA_TOLERANCE:
+        if area < SLIVER:
             raise GeometryError("a surface encloses no area", hint="check its corners and their order")
         normal = area_vector / area
         off_plane = float(np.max(np.abs((points - points.mean(axis=0)) @ normal)))

@@ -18,7 +18,7 @@ import shapely
 
 from treatment.bands import Array, frozen
 from treatment.errors import GeometryError
-from treatment.geometry.polygon import AREA_TOLERANCE, PLANE_TOLERANCE, POINT_TOLERANCE, Polygon
+from treatment.geometry.polygon import AREA_TOLERANCE, PLANE_TOLERANCE, POINT_TOLERANCE, SLIVER, Polygon
 
 #: A part of the floor smaller than this (m2) is rounding; steep planes make ten times as much of it.
 _SLIVER = 1e-6
@@ -248,7 +248,7 @@ def _wall(start: Array, end: Array, planes: Array, foot: float) -> Polygon | Non
         p for k, p in enumerate(outline) if np.linalg.norm(np.subtract(p, outline[k - 1])) > POINT_TOLERANCE
     ]
     flat = np.array(ring)
-    if len(flat) < 3 or shapely.Polygon(flat).area < AREA_TOLERANCE:
+    if len(flat) < 3 or shapely.Polygon(flat).area < SLIVER:
         return None
     space = np.column_stack([start + flat[:, :1] * along, flat[:, 1]])
     origin = np.array([*start, foot])

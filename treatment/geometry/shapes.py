@@ -8,7 +8,7 @@ import numpy as np
 import shapely
 
 from treatment.bands import Array, frozen
-from treatment.geometry.polygon import AREA_TOLERANCE, PLANE_TOLERANCE, Polygon
+from treatment.geometry.polygon import AREA_TOLERANCE, PLANE_TOLERANCE, SLIVER, Polygon
 from treatment.geometry.roof import level, roofed
 
 #: Two normals are parallel when their cosine is within this of one (0.03 degrees).
@@ -129,14 +129,12 @@ def subtract_contacts(polygons: Sequence[Polygon], shell: int = 0) -> tuple[Poly
             regions[i] = _surface_part(shapely.difference(regions[i], in_p))
             regions[j] = _surface_part(shapely.difference(regions[j], rest))
     return tuple(
-        None if region.area < AREA_TOLERANCE else p.with_region(region)
+        None if region.area < SLIVER else p.with_region(region)
         for p, region in zip(polygons, regions, strict=True)
     )
 
 
 def _surface_part(geometry: object) -> object:
     """Keep the polygons of a shapely result; drop the lines and points that touching leaves."""
-    parts = [
-        g for g in shapely.get_parts(geometry) if g.geom_type == "Polygon" and g.area >= AREA_TOLERANCE / 10
-    ]
+    parts = [g for g in shapely.get_parts(geometry) if g.geom_type == "Polygon" and g.area >= SLIVER]
     return parts[0] if len(parts) == 1 else shapely.MultiPolygon(parts)
