@@ -7,7 +7,7 @@ import pytest
 
 from treatment.errors import SceneError
 from treatment.planning.targets import TARGET_USES as USES
-from treatment.scene import schema
+from treatment.scene import schema, value_types
 from treatment.scene.checks import TARGET_USES
 from treatment.scene.load import load_scene, resolve_scene
 from treatment.scene.schema import Entry
@@ -169,5 +169,5 @@ def test_guide_explains_every_key() -> None:
     assert len(keys) > 25
     missing = {k for k in keys if not re.search(rf"`(?:\w+\.)?{k}`", guide) and f"{k} =" not in guide}
     assert not missing
-    for word in (*schema.REASONS, *schema.PLACES):
+    for word in (*value_types.REASONS, *value_types.PLACES):
         assert f"`{word}`" in guide

@@ -1,0 +1,76 @@
+"""``treatment plan``: where panels go, and everything to carry into the room."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from treatment.cli.talk import JsonOption, RaysOption, SceneArgument, console_of, load, print_json, say
+
+if TYPE_CHECKING:
+    from treatment.planning.plan import Placement
+    from treatment.scene.model import Scene
+
+
+def plan(
+    scene: SceneArgument,
+    out: Annotated[Path, typer.Option("--out", metavar="DIR", help="Folder for the plan.")],
+    force: Annotated[bool, typer.Option("--force", help="Move a foreign folder of that name aside.")] = False,
+    pictures: Annotated[bool, typer.Option(help="Render room.png (needs OpenGL).")] = True,
+    as_json: JsonOption = False,
+    start: Annotated[
+        Path | None,
+        typer.Option("--from", metavar="DIR", help="An earlier plan, to be changed as little as it can."),
+    ] = None,
+    rays: RaysOption = 0,
+    prices: Annotated[
+        Path | None, typer.Option(metavar="FILE", help="Prices of your own (CSV: item, price, unit, date).")
+    ] = None,
+    lock: Annotated[
+        str, typer.Option(metavar="IDS", help="Panels of --from that stay: 'P1,P4', or 'all'.")
+    ] = "",
+) -> None:
+    """Plan where panels go: before and after, lists, drawings, report, pictures."""
+    from treatment.planning.bill import priced_builds
+    from treatment.planning.make import Options, make_plan
+    from treatment.planning.prices import read_prices
+    from treatment.present.console import print_plan
+    from treatment.present.documents import plan_document
+    from treatment.present.folder import check_folder, write_folder
+
+    check_folder(out, force=force)
+    room, findings = load(scene)
+    keep, earlier = _earlier(start, lock, room)
+    own = None if prices is None else read_prices(prices)
+    if own is not None:
+        room = replace(room, builds=priced_builds(room.builds, own))
+    made = make_plan(room, say, keep=keep, earlier=earlier, options=Options(rays=rays, prices=own))
+    for note in write_folder(made, out, findings, force=force, pictures=pictures, say=say):
+        say(note)
+    if as_json:
+        print_json(plan_document(made, findings))
+    else:
+        print_plan(console_of(), made)
+    say(f"written to {out}: open {out / 'report.html'}")
+
+
+def _earlier(
+    start: Path | None, lock: str, room: Scene
+) -> tuple[tuple[Placement, ...], tuple[Placement, ...]]:
+    """Locked and other panels of an earlier plan."""
+    if start is None:
+        if lock:
+            raise typer.BadParameter("it needs --from", param_hint="--lock")
+        return (), ()
+    from treatment.present.reopen import read_placements
+
+    placements = read_placements(room, start)
+    wanted = {w.strip() for w in lock.split(",") if w.strip()}
+    unknown = wanted - {p.id for p in placements} - {"all"}
+    if unknown:
+        raise typer.BadParameter(f"the plan has no panel {', '.join(sorted(unknown))}", param_hint="--lock")
+    locked = tuple(p for p in placements if "all" in wanted or p.id in wanted)
+    return locked, tuple(p for p in placements if p not in locked)

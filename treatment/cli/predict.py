@@ -1,0 +1,34 @@
+"""``treatment predict``: the room as it is."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from treatment.cli.talk import JsonOption, RaysOption, SceneArgument, console_of, load, print_json, progress
+
+
+def predict(
+    scene: SceneArgument,
+    as_json: JsonOption = False,
+    order: Annotated[int, typer.Option(min=1, max=3, help="Highest number of reflections.")] = 2,
+    rays: RaysOption = 0,
+) -> None:
+    """Predict the room as it is: arrivals at the seats, and reverberation."""
+    from treatment.planning.evaluate import evaluate
+    from treatment.present.documents import predict_document
+
+    room, findings = load(scene)
+    result = evaluate(room, order=order)
+    if rays:
+        from treatment.planning.trace import trace_scene, with_rays
+
+        with progress("tracing rays") as step:
+            result = with_rays(result, trace_scene(room, (), rays, progress=step))
+    if as_json:
+        print_json(predict_document(result, findings))
+        return
+    from treatment.present.console import print_prediction
+
+    print_prediction(console_of(), result, findings)
