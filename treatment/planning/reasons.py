@@ -163,7 +163,7 @@ def _in_the_way(scene: Scene, surface: int, wall: Array) -> tuple[str, str, Rect
     for k in scene.keep_outs:
         if k.surface == surface and on(k.rectangle):
             advice = "nothing may hang here; stand a movable absorber outside the kept-free space"
-            return f"{k.name} ({k.reason})", advice, k.rectangle, None
+            return k.title, advice, k.rectangle, None
     for i, o in enumerate(scene.openings):
         if o.surface == surface and on(o.rectangle):
             advice = "no panel can hang here; a curtain or a movable absorber works"

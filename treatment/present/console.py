@@ -17,6 +17,7 @@ from treatment.planning.arrangement import Arrangement, arrangement_of
 from treatment.planning.doubt import doubt_of, doubt_words
 from treatment.planning.plan import Evaluation, Plan
 from treatment.planning.targets import CRITERION_SOURCE, outside
+from treatment.present.pairs import blocked_groups
 from treatment.present.wording import answer, counted, loudest, money
 
 #: Rows of the absorption table; smaller surfaces are summed up.
@@ -208,18 +209,8 @@ def print_plan(console: Console, plan: Plan) -> None:
     console.print(
         f"[dim]total {escape(money(plan, plan.cost))}; u and v: lower corner in wall coordinates[/dim]\n"
     )
-    for b in _grouped(plan):
-        console.print(escape(b), soft_wrap=True)
+    for b in blocked_groups(plan):
+        text = f"Stays: {b['paths']} by {b['surface']}, because of {b['by']}: {b['advice']}."
+        console.print(escape(text), soft_wrap=True)
     for caution in plan.cautions:
         console.print(f"[yellow]Caution.[/yellow] {escape(caution)}", soft_wrap=True)
-
-
-def _grouped(plan: Plan) -> list[str]:
-    """What stays untreated, one line per obstacle."""
-    groups: dict[tuple[str, str, str], list[str]] = {}
-    for b in plan.blocked:
-        groups.setdefault((b.surface, b.by, b.advice), []).append(f"{b.source} to {b.seat}")
-    return [
-        f"Stays: {', '.join(pairs)} by {surface}, because of {by}: {advice}."
-        for (surface, by, advice), pairs in groups.items()
-    ]

@@ -119,9 +119,7 @@ def _names(d: Drawing, scene: Scene, index: int, paper: Paper) -> None:
     """Names of openings and keep-outs: inside where they fit, else beside."""
     things = [(o.rectangle, o.name, INK) for o in scene.openings if o.surface == index]
     things += [
-        (k.rectangle, f"{k.name}: keep free ({k.reason})", KEEP_OUT)
-        for k in scene.keep_outs
-        if k.surface == index
+        (k.rectangle, f"{k.title}: keep free", KEEP_OUT) for k in scene.keep_outs if k.surface == index
     ]
     things += [(r, name, MUTED) for name, r in _contacts(scene, index)]
     for rectangle, words, colour in things:

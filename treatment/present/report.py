@@ -14,6 +14,7 @@ from treatment.planning.targets import CRITERION_DB, CRITERION_MS, CRITERION_SOU
 from treatment.present.elevations import elevation_svg, treated_surfaces
 from treatment.present.figures import arrivals_chart, assumed_bands, reverberation_chart
 from treatment.present.pages import page
+from treatment.present.pairs import blocked_groups
 from treatment.present.plan_view import plan_view_svg
 from treatment.present.tables import matched, placement_row
 from treatment.present.wording import answer, lengths, loudest, money
@@ -95,7 +96,7 @@ def report_html(
             for c in plan.cuts
         ],
         cautions=plan.cautions,
-        blocked=_blocked(plan),
+        blocked=blocked_groups(plan),
         mass=_mass(plan),
         before=_facts(plan.before),
         schroeder=f"{plan.after.schroeder_hz:.0f} Hz",
@@ -161,17 +162,6 @@ def _arrivals(plan: Plan) -> list[dict[str, Any]]:
         )
     rows.sort(key=lambda r: -r[0])
     return [row for _, row in rows]
-
-
-def _blocked(plan: Plan) -> list[dict[str, str]]:
-    """Group reflections that no panel meets by what is in the way and what works instead."""
-    groups: dict[tuple[str, str, str], list[str]] = {}
-    for b in plan.blocked:
-        groups.setdefault((b.surface, b.by, b.advice), []).append(f"{b.source} to {b.seat}")
-    return [
-        {"surface": surface, "by": by, "advice": advice, "paths": ", ".join(paths)}
-        for (surface, by, advice), paths in groups.items()
-    ]
 
 
 def _mass(plan: Plan) -> str:

@@ -275,7 +275,7 @@ class Drawing:
                 if box[0] < limit[0] or box[1] < limit[1] or box[2] > limit[2] or box[3] > limit[3]:
                     continue
                 clashes = 100.0 * sum(meet(box, other) for other in self.taken)
-                cost = clashes + 6.0 * sum(meet(box, other) for other in self.soft) + step
+                cost = clashes + 14.0 * sum(meet(box, other) for other in self.soft) + step
                 if best is None or cost < best[0]:
                     best = (cost, step, box)
             if best is not None and best[0] <= step:

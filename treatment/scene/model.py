@@ -89,6 +89,12 @@ class KeepOut:
     depth: float
     reason: str
 
+    @property
+    def title(self) -> str:
+        """Its name, and its reason where the name does not tell."""
+        told = self.reason == "other" or self.reason.replace("-", " ") in self.name.lower()
+        return self.name if told else f"{self.name} ({self.reason})"
+
 
 @dataclass(frozen=True, eq=False)
 class Directivity:
