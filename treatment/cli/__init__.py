@@ -11,6 +11,7 @@ import sys
 
 import typer
 
+from treatment.cli.bass import bass as bass_command
 from treatment.cli.check import check as check_command
 from treatment.cli.compare import compare as compare_command
 from treatment.cli.new import new as new_command
@@ -28,7 +29,15 @@ app = typer.Typer(
     rich_markup_mode=None,  # plain help answers twice as fast
     pretty_exceptions_enable=False,
 )
-for _command in (new_command, check_command, predict_command, plan_command, compare_command, view_command):
+for _command in (
+    new_command,
+    check_command,
+    predict_command,
+    plan_command,
+    compare_command,
+    bass_command,
+    view_command,
+):
     app.command()(_command)
 
 
