@@ -125,8 +125,10 @@ def test_best_two_places_are_the_best_of_all_pairs(bass: Bass) -> None:
     assert best_places(bass, places[:1], 2) is None
 
 
-def test_settings_do_what_is_promised(bass: Bass) -> None:
+def test_settings_do_what_is_promised(tmp_path: Path) -> None:
+    bass = predict_bass(make(tmp_path, more=SUBS.replace("[0.3, 3.3, 0.25]", "[4.9, 2.4, 0.25]")))
     advice = advise_bass(bass)
+    assert any(s.delay_s > 0.0 for s in advice.settings)
     inside = bass.response.compared
     hz = bass.response.frequency_hz[inside]
     total = sum(
@@ -140,8 +142,11 @@ def test_settings_do_what_is_promised(bass: Bass) -> None:
     assert advice.set_unevenness <= bass.response.unevenness + 1e-9
     still = int(np.flatnonzero(advice.moves == 0.0)[0])
     assert advice.moved_unevenness[still] == pytest.approx(bass.response.unevenness, rel=1e-9)
-    # A shorter decay damps peaks and fills dips.
-    assert advice.halved_unevenness < bass.response.unevenness
+
+
+def test_a_shorter_decay_evens_out_peaks(bass: Bass) -> None:
+    # No law for every room (sources may happen to fill each other's dips), but so where all stand in front.
+    assert advise_bass(bass).halved_unevenness < bass.response.unevenness
     assert bass.shorter.unevenness < bass.longer.unevenness
 
 
