@@ -53,7 +53,7 @@ def tiny(tmp_path):
 def test_help_names_every_command():
     result = run("--help")
     assert result.returncode == 0
-    for command in ("new", "check", "predict", "plan", "compare", "bass", "view"):
+    for command in ("new", "check", "predict", "plan", "compare", "bass", "measure", "view"):
         assert command in result.stdout
 
 
