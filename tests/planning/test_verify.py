@@ -12,11 +12,12 @@ import pytest
 from scipy.io import wavfile
 from typer.testing import CliRunner
 
+from treatment.acoustics.decay import DecayFigures
 from treatment.bands import Array, frozen
 from treatment.cli import app
 from treatment.errors import PlanError, TreatmentError
 from treatment.planning.recording import Recording, read_recording
-from treatment.planning.verify import MATCH_MS, evaluate_pair, judge_recording
+from treatment.planning.verify import MATCH_MS, _between_places, evaluate_pair, judge_recording
 from treatment.present.measure import measure_chart, summary, verdicts
 from treatment.scene.load import load_scene
 from treatment.scene.model import Scene
@@ -106,6 +107,31 @@ def test_the_wrong_loudspeaker_does_not_fit(scene: Scene) -> None:
         for m in (right, wrong)
     ]
     assert off[0] < 0.7 * off[1]
+
+
+def test_what_the_scene_does_not_hold_is_not_blamed_on_a_wall(scene: Scene) -> None:
+    # A strong arrival where no path is near, as off a table top.
+    signal = simulated(0.3, order=2)
+    begin = int(np.argmax(np.abs(signal)))
+    evaluation = evaluate_pair(scene)
+    free = np.arange(5.0, 24.0, 0.1)
+    gaps = [np.abs(evaluation.arrivals.delay_ms - d).min() for d in free]
+    late = float(free[int(np.argmax(gaps))])
+    signal[begin + round(late * RATE / 1000.0)] += 0.6
+    found = judge_recording(recording(signal), evaluation)
+    near = [a for a in found.arrivals if abs(a.delay_ms - late) < 0.1]
+    assert [a.surface for a in near] == [None]
+    assert near[0].strong == (late <= 15.0)
+
+
+def test_scatter_between_places() -> None:
+    # ISO 3382-2, 7.2 (from memory), by hand at 1 kHz: 0.55 * 0.5 * sqrt(1.152 / (0.71 * 1000 * 0.5)) s.
+    nothing = frozen(np.full(8, np.nan))
+    figures = DecayFigures(*(nothing,) * 2, frozen(np.full(8, 0.5)), *(nothing,) * 5)
+    assert _between_places(figures)[4] == pytest.approx(0.01567, rel=2e-3)
+    figures = DecayFigures(nothing, frozen(np.full(8, 0.5)), nothing, *(nothing,) * 5)
+    # 0.88 * 0.5 * sqrt(1.190 / 355) = 0.0255 s.
+    assert _between_places(figures)[4] == pytest.approx(0.02547, rel=2e-3)
 
 
 def test_verdicts_tell_the_right_room_from_the_wrong_one(folder: Path, scene: Scene) -> None:
