@@ -13,11 +13,12 @@ from scipy.io import wavfile
 from typer.testing import CliRunner
 
 from treatment.acoustics.decay import DecayFigures
+from treatment.acoustics.impulse_response import EarlyArrivals
 from treatment.bands import Array, frozen
 from treatment.cli import app
 from treatment.errors import PlanError, TreatmentError
 from treatment.planning.recording import Recording, read_recording
-from treatment.planning.verify import MATCH_MS, _between_places, evaluate_pair, judge_recording
+from treatment.planning.verify import MATCH_MS, _between_places, _match, evaluate_pair, judge_recording
 from treatment.present.measure import measure_chart, summary, verdicts
 from treatment.scene.load import load_scene
 from treatment.scene.model import Scene
@@ -122,6 +123,15 @@ def test_what_the_scene_does_not_hold_is_not_blamed_on_a_wall(scene: Scene) -> N
     near = [a for a in found.arrivals if abs(a.delay_ms - late) < 0.1]
     assert [a.surface for a in near] == [None]
     assert near[0].strong == (late <= 15.0)
+
+
+def test_a_path_too_weak_for_an_arrival_does_not_explain_it(scene: Scene) -> None:
+    evaluation = evaluate_pair(scene)
+    a = evaluation.arrivals
+    back = next(i for i in range(len(a.order)) if a.names[i] == ("back",))
+    delay, level = frozen([a.delay_ms[back] / 1000.0]), float(a.level_db[back, 4])
+    assert _match(evaluation, EarlyArrivals(delay, frozen([level])))[0].surface == "back"
+    assert _match(evaluation, EarlyArrivals(delay, frozen([level + 15.0])))[0].surface is None
 
 
 def test_scatter_between_places() -> None:
