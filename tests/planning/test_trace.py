@@ -56,3 +56,12 @@ def test_the_same_seed_gives_the_same_times(tmp_path):
 def test_rays_need_someone_who_listens(tmp_path):
     with pytest.raises(PlanError, match="at least one"):
         trace_scene(room(tmp_path, ROOM.split("[[seats]]")[0]), (), 1000)
+
+
+def test_objects_damp_the_rays_as_they_damp_the_formulas(tmp_path):
+    """A_obj/(4V) a metre; diffuse walls, so that Eyring's formula with objects tells the change."""
+    sofa = '[[objects]]\nname = "sofa"\nabsorption_area_m2 = [5, 5, 5, 5, 5, 5, 5, 5]\n'
+    times = [trace_scene(s, (), 6000).t30[4] for s in (room(tmp_path), room(tmp_path, ROOM + sofa))]
+    # By hand: 60 m3, 94 m2 of 0.2, air 1.0745e-3 at 1 kHz (ISO 9613-1).
+    walls = 94.0 * 0.22314 + 4.0 * 1.0745e-3 * 60.0
+    assert times[1] / times[0] == pytest.approx(walls / (walls + 5.0), rel=0.03)

@@ -15,6 +15,7 @@ from treatment.acoustics.tiles import RayPatch
 from treatment.bands import Array, frozen
 from treatment.errors import Finding, PlanError
 from treatment.planning.evaluate import patches_of
+from treatment.planning.furnishing import objects_attenuation
 from treatment.planning.plan import Evaluation, Placement
 from treatment.scene.model import Scene
 
@@ -108,6 +109,7 @@ def trace_scene(
         precision=precision,
         max_rays=rays,
         bands_that_count=list(range(bands.band_index(250), bands.band_index(4000) + 1)),
+        clutter=objects_attenuation(scene),
         progress=progress,
     )
     t30, error = place_mean(result.decay, "t30")

@@ -105,6 +105,17 @@ def predict_document(evaluation: Evaluation, findings: Sequence[Finding] = ()) -
             }
             for r in e.rows
         ],
+        "objects": [
+            {
+                "name": o.name,
+                "kind": o.kind,
+                "count": o.count,
+                "material": o.material,
+                "area_m2": numbers(o.area),
+                "volume_m3": numbers(o.volume),
+            }
+            for o in scene.objects
+        ],
         "reverberation_s": {k: None if v is None else numbers(v) for k, v in e.reverberation.items()},
         "reverberation_interval_s": _interval(e),
         "target": {
