@@ -15,8 +15,10 @@ from treatment.bands import Array
 from treatment.errors import Finding
 from treatment.planning.arrangement import Arrangement, arrangement_of
 from treatment.planning.doubt import doubt_of, doubt_words
+from treatment.planning.ledger import ledger_of
 from treatment.planning.plan import Evaluation, Plan
 from treatment.planning.targets import CRITERION_SOURCE, outside
+from treatment.present.absorbed import greatest, lacking_words, what_did_it
 from treatment.present.wording import answer, counted, loudest, money
 
 #: Rows of the absorption table; smaller surfaces are summed up.
@@ -76,6 +78,8 @@ def print_prediction(console: Console, evaluation: Evaluation, findings: Sequenc
     console.print(_reverberation(e))
     console.print(f"[dim]{escape(e.target.source)}[/dim]", soft_wrap=True)
     for words in doubt_words(doubt_of(e), e.schroeder_hz):
+        console.print(escape(words), soft_wrap=True)
+    for words in (*lacking_words(e), *greatest(ledger_of(e))):
         console.print(escape(words), soft_wrap=True)
     console.print()
     arrangement = arrangement_of(scene)
@@ -190,6 +194,9 @@ def print_plan(console: Console, plan: Plan) -> None:
         The plan.
     """
     for sentence in answer(plan):
+        console.print(escape(sentence), soft_wrap=True)
+    console.print()
+    for sentence in what_did_it(plan):
         console.print(escape(sentence), soft_wrap=True)
     console.print()
     table = _table("Panel", "surface", "u m", "v m", "w x h m", "build", f"price {plan.currency}".strip())
