@@ -19,6 +19,7 @@ from treatment.planning.ledger import ledger_of
 from treatment.planning.plan import Evaluation, Plan
 from treatment.planning.targets import CRITERION_SOURCE, outside
 from treatment.present.absorbed import greatest, lacking_words, what_did_it
+from treatment.present.traced_tables import traced_words
 from treatment.present.wording import answer, counted, loudest, money
 
 #: Rows of the absorption table; smaller surfaces are summed up.
@@ -79,7 +80,7 @@ def print_prediction(console: Console, evaluation: Evaluation, findings: Sequenc
     console.print(f"[dim]{escape(e.target.source)}[/dim]", soft_wrap=True)
     for words in doubt_words(doubt_of(e), e.schroeder_hz):
         console.print(escape(words), soft_wrap=True)
-    for words in (*lacking_words(e), *greatest(ledger_of(e))):
+    for words in (*traced_words(e), *lacking_words(e), *greatest(ledger_of(e))):
         console.print(escape(words), soft_wrap=True)
     console.print()
     arrangement = arrangement_of(scene)
@@ -126,6 +127,8 @@ def _reverberation(e: Evaluation) -> Table:
     for name, times in e.reverberation.items():
         if times is not None:
             table.add_row(name.title(), *_seconds(times))
+    if e.traced is not None:
+        table.add_row("Traced, one standard error", *(f"±{v:.3f}" for v in e.traced.t30_error), style="dim")
     doubt = doubt_of(e)
     table.add_row("with all doubts, from", *_seconds(doubt.lower), style="italic")
     table.add_row("with all doubts, to", *_seconds(doubt.upper), style="italic")
@@ -198,6 +201,9 @@ def print_plan(console: Console, plan: Plan) -> None:
     console.print()
     for sentence in what_did_it(plan):
         console.print(escape(sentence), soft_wrap=True)
+    for state, e in (("As it is: ", plan.before), ("With panels: ", plan.after)):
+        for sentence in traced_words(e):
+            console.print(escape(state + sentence), soft_wrap=True)
     console.print()
     table = _table("Panel", "surface", "u m", "v m", "w x h m", "build", f"price {plan.currency}".strip())
     for p in plan.placements:

@@ -17,6 +17,7 @@ from treatment.planning.extent import rank_surfaces
 from treatment.planning.ledger import ledger_of
 from treatment.planning.lists import SurfaceExtent
 from treatment.planning.plan import Evaluation, Placement, Plan
+from treatment.present.traced_tables import decays_document
 
 #: Mark of a plan.json that this program wrote, so that it may write there again.
 PLAN_FORMAT = "treatment-plan/1"
@@ -127,6 +128,7 @@ def predict_document(evaluation: Evaluation, findings: Sequence[Finding] = ()) -
             for o in scene.objects
         ],
         "reverberation_s": {k: None if v is None else numbers(v) for k, v in e.reverberation.items()},
+        "decays": None if e.traced is None else decays_document(e.traced, e),
         "reverberation_interval_s": _interval(e),
         "target": {
             "use": e.target.use,

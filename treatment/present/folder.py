@@ -22,6 +22,7 @@ from treatment.present.elevations import elevation_svg, treated_surfaces
 from treatment.present.figures import arrivals_chart, progress_chart, reverberation_chart
 from treatment.present.forms import Drawables
 from treatment.present.further_tables import progress_table, zones_table
+from treatment.present.traced_tables import decays_table
 
 #: Copy of the scene file inside the folder.
 SCENE_COPY = "scene.toml"
@@ -194,6 +195,9 @@ def _write_lists(plan: Plan, work: Path, findings: Sequence[Finding]) -> tuple[s
         ("enough", enough_table(plan)),
     ):
         frame.to_csv(work / f"{name}.csv", index=False, encoding="utf-8")
+    if plan.after.traced is not None:
+        decays = decays_table(plan.before, plan.after)
+        decays.to_csv(work / "decays.csv", index=False, encoding="utf-8")
     for index in treated_surfaces(plan):
         text(f"elevation-{_file_name(plan.scene.surfaces[index].name)}.svg", elevation_svg(plan, index))
     charts = (
@@ -249,6 +253,7 @@ def _is_ours(path: Path) -> bool:
             "zones",
             "absorption",
             "enough",
+            "decays",
         }
     )
     return listed or (

@@ -18,6 +18,7 @@ from treatment.present.figures import arrivals_chart, assumed_bands, reverberati
 from treatment.present.pages import page
 from treatment.present.plan_view import plan_view_svg
 from treatment.present.tables import matched, placement_row
+from treatment.present.traced_tables import traced_rows, traced_words
 from treatment.present.wording import answer, lengths, loudest, money
 
 _WORDED = ("below-schroeder", "bands-assumed", "target-outside-source", "marginal-path")
@@ -70,6 +71,12 @@ def report_html(
         reverberation_chart=_drawing(charts[0]),
         arrivals_chart=_drawing(charts[1]),
         absorption_chart=_drawing(charts[2]),
+        traced_words=[
+            f"{state}: {words}"
+            for state, e in (("As it is", plan.before), ("With panels", plan.after))
+            for words in traced_words(e)
+        ],
+        traced=traced_rows(plan),
         what_did_it=what_did_it(plan),
         absorbed=ledger_rows(plan),
         band_labels=[bands.band_label(f) for f in bands.NOMINAL_HZ],
