@@ -63,6 +63,11 @@ class Stage:
         return len(self.tiles.cell_areas) * self.bins
 
     @property
+    def paths(self) -> Array:
+        """Length of path in the middle of each time step, shape (bins,), m."""
+        return np.asarray((np.arange(self.bins) + 0.5) * self.bin_length)
+
+    @property
     def limit(self) -> float:
         """Longest path that is followed, m."""
         return self.bins * self.bin_length

@@ -92,6 +92,7 @@ def trace_decay(
     bands_that_count: Sequence[int] | None = None,
     image_order: int = 2,
     cells: int = CELLS,
+    clutter: Array | None = None,
     progress: Callable[[float], None] | None = None,
 ) -> TracedDecay:
     """Trace the decays from all sources to all receivers.
@@ -121,6 +122,9 @@ def trace_decay(
         Highest order that image sources hold, 0 to 3; lowered in rooms of many surfaces.
     cells : int
         About how many cells to cut the boundary into.
+    clutter : numpy.ndarray, optional
+        Attenuation by objects that stand anywhere in the room, shape (b,), 1/m. It takes effect from the
+        arrival of the direct sound on, which it leaves alone.
     progress : callable, optional
         Called with the share done, 0 to 1, now and then.
 
@@ -149,8 +153,9 @@ def trace_decay(
     while image_order > 0 and len(enclosure.polygons) ** image_order > _MOST_IMAGES:
         image_order -= 1
     speed = air.speed_of_sound
+    thickets = np.zeros(tiles.absorption.shape[1]) if clutter is None else np.asarray(clutter)
     groups = branchings(tiles.absorption[tiles.material], tiles.scattering[tiles.material], tiles.areas)
-    duration = _duration(caster, tiles, air, groups, ends.near[:1], rng)
+    duration = _duration(caster, tiles, air, thickets, groups, ends.near[:1], rng)
     budget = max_rays // (PARTS * len(ends.near))
     while True:
         step = float(np.clip(duration / _STEPS, SHORTEST_STEP_S, LONGEST_STEP_S))
@@ -159,7 +164,7 @@ def trace_decay(
             stage, air, groups, ends, np.array([_sphere(enclosure, p) for p in ends.near]), image_order
         )
         fixed = specular_part(enclosure, air, tiles, patches, ends, image_order, stage)
-        run = _Run(task, fixed, rng, progress)
+        run = _Run(task, fixed, np.exp(-thickets[:, None] * stage.paths), rng, progress)
         run.go_on(min(_FIRST_RAYS, budget), budget)
         if duration >= LONGEST_S or _reach_db(run.decay) >= _LEAST_REACH_DB:
             break
@@ -203,6 +208,7 @@ def _duration(
     caster: Caster,
     tiles: Tiles,
     air: Air,
+    clutter: Array,
     groups: Sequence[Branching],
     start: Array,
     rng: np.random.Generator,
@@ -220,7 +226,7 @@ def _duration(
         frozen([tiles.areas.sum()]),
     )
     stage = Stage(caster, whole, bins, air.speed_of_sound * coarse)
-    loss = air.power_attenuation() * air.speed_of_sound
+    loss = (air.power_attenuation() + clutter) * air.speed_of_sound
     times = np.arange(bins) * coarse
     longest = 0.05
     for group in groups:
@@ -271,8 +277,7 @@ class _Task:
         if fallen.any():
             total = total + _joined(fallen, seen / stage.tiles.cell_areas[:, None])
         total = total.transpose(1, 2, 0, 3)
-        path = (np.arange(stage.bins) + 0.5) * stage.bin_length
-        total = total * np.exp(-self.air.power_attenuation()[:, None] * path)
+        total = total * np.exp(-self.air.power_attenuation()[:, None] * stage.paths)
         return from_direct(ends.by_source(total), ends, stage.bin_length), lost + gone
 
 
@@ -280,9 +285,16 @@ class _Run:
     """Parts that grow round by round."""
 
     def __init__(
-        self, task: _Task, fixed: Array, rng: np.random.Generator, progress: Callable[[float], None] | None
+        self,
+        task: _Task,
+        fixed: Array,
+        left: Array,
+        rng: np.random.Generator,
+        progress: Callable[[float], None] | None,
     ) -> None:
         self._task, self._fixed, self._rng, self._progress = task, fixed, rng, progress
+        # What objects leave at each time, (b, bins); nothing has met one when the direct sound arrives.
+        self._left = left / left[:, :1]
         self._parts = np.zeros((PARTS, *fixed.shape))
         self._step = task.stage.bin_length / task.air.speed_of_sound
         self.per_part, self.lost = 0, 0
@@ -290,7 +302,7 @@ class _Run:
     @property
     def decay(self) -> EnergyDecay:
         """What is known by now."""
-        return EnergyDecay(frozen(self._parts + self._fixed), self._step)
+        return EnergyDecay(frozen((self._parts + self._fixed) * self._left), self._step)
 
     def go_on(self, count: int, budget: int) -> None:
         """Add rays to each part."""

@@ -8,11 +8,14 @@ import numpy as np
 
 from treatment import bands
 from treatment.errors import Finding
+from treatment.planning.furnishing import displaced_volume
 from treatment.planning.plan import AbsorptionRow, Arrivals
 from treatment.scene.model import Scene
 
 #: A path that passes an outline or inner corner this closely may or may not exist in the real room (m).
 MARGINAL = 0.05
+#: Share of the room that objects may take by EN 12354-6:2003.
+MOST_DISPLACED = 0.2
 
 
 def caveats(
@@ -52,9 +55,11 @@ def caveats(
                 "measure before you spend money on the bass",
             )
         )
-    assumed = sorted({r.material for r in rows if r.area > 0.0 and r.assumed.any()})
+    used = [(r.material, r.assumed) for r in rows if r.area > 0.0]
+    used += [(o.material, o.assumed) for o in scene.objects]
+    assumed = sorted({material for material, marks in used if marks.any()})
     if assumed:
-        which = np.any([r.assumed for r in rows if r.area > 0.0], axis=0)
+        which = np.any([marks for _, marks in used], axis=0)
         bands_text = ", ".join(bands.band_label(f) for f, a in zip(bands.NOMINAL_HZ, which, strict=True) if a)
         found.append(
             Finding(
@@ -64,6 +69,17 @@ def caveats(
                 f"no published data at {bands_text} for {', '.join(assumed)}: the neighbour "
                 "band's value is held",
                 "treat these bands as a guess",
+            )
+        )
+    share = displaced_volume(scene) / scene.enclosure.volume
+    if share > MOST_DISPLACED:
+        found.append(
+            Finding(
+                "objects-crowd",
+                "note",
+                "objects",
+                f"objects take {100.0 * share:.0f} % of the room; their source (EN 12354-6) ends at a fifth",
+                "draw what is large and solid as an obstacle",
             )
         )
     if target_note:

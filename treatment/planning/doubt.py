@@ -8,6 +8,7 @@ import numpy as np
 
 from treatment import bands
 from treatment.bands import Array, frozen
+from treatment.planning.furnishing import attenuation, free_volume
 from treatment.planning.plan import Evaluation
 
 #: A coefficient is wrong by this share of itself at worst. Judgement.
@@ -51,8 +52,8 @@ def doubt_of(evaluation: Evaluation) -> Doubt:
         itself at worst (`WORST_SHARE`): the reproducibility of laboratories is stated for absorbers, and
         would let a hard wall absorb nothing or thrice as much.
         The time follows the absorption area with Eyring's slope,
-        ``dT/T = -dA/S / ((1 - A/S) (-ln(1 - A/S) + 4mV/S))``. The interval is the formulas' range, widened
-        by that.
+        ``dT/T = -(dA/(1 - A/S) + dA_obj) / (-S ln(1 - A/S) + A_obj + 4mV)``. The interval is
+        the formulas' range, widened by that.
     """
     rows = [r for r in evaluation.rows if r.area > 0.0]
     areas = np.array([r.area for r in rows])
@@ -60,13 +61,21 @@ def doubt_of(evaluation: Evaluation) -> Doubt:
     absorption = np.array([r.absorption for r in rows])
     uncertainty = np.minimum(np.array([r.uncertainty for r in rows]), WORST_SHARE * absorption)
     names = np.array([r.material for r in rows])
-    squared = np.zeros(bands.COUNT)
+    squared, objects, scene = np.zeros(bands.COUNT), np.zeros(bands.COUNT), evaluation.scene
     for name in np.unique(names):
         squared += np.square(areas[names == name] @ uncertainty[names == name])
     mean = np.minimum(areas @ absorption / surface, 0.95)
-    air = 4.0 * evaluation.scene.air.power_attenuation() * evaluation.volume / surface
-    slope = 1.0 / ((1.0 - mean) * (-np.log1p(-mean) + air))
-    relative = np.sqrt(squared) / surface * slope
+    for name in sorted({o.material for o in scene.objects}):
+        mine = [
+            o.count * np.minimum(o.uncertainty, WORST_SHARE * o.area)
+            for o in scene.objects
+            if o.material == name
+        ]
+        objects += np.square(np.sum(mine, axis=0))
+    air = 4.0 * attenuation(scene) * free_volume(scene) / surface
+    exponent = -np.log1p(-mean) + air
+    # An object's area stands in the exponent as it is, a wall's through the logarithm.
+    relative = np.sqrt(squared / (1.0 - mean) ** 2 + objects) / surface / exponent
     shortest, longest = evaluation.spread
     # A relative change of more than one half is no longer linear; the time falls as one over the absorption.
     lower = shortest / (1.0 + relative)

@@ -20,6 +20,7 @@ from treatment.bands import Array, frozen
 from treatment.geometry.polygon import Rectangle
 from treatment.materials.material import Material
 from treatment.planning.caveats import caveats
+from treatment.planning.furnishing import attenuation, free_volume
 from treatment.planning.plan import AbsorptionRow, Arrivals, Evaluation, Placement
 from treatment.planning.radiation import radiation_db
 from treatment.planning.seen import limited, seen_paths, within
@@ -213,7 +214,7 @@ def absorption_rows(scene: Scene, patches: Sequence[Patch]) -> tuple[AbsorptionR
 def reverberation_times(
     scene: Scene, areas: Array, absorption: Array, surface: NDArray[np.intp]
 ) -> dict[str, Array | None]:
-    """Reverberation time by every formula that applies.
+    """Reverberation time by every formula that applies, objects and the air they displace included.
 
     Parameters
     ----------
@@ -232,7 +233,7 @@ def reverberation_times(
         Times by formula, shape (8,), s; None for those that do not apply: Fitzroy's and Arau-Puchades'
         in a room without three axes, traced ones until rays are traced.
     """
-    volume, c, m = scene.enclosure.volume, scene.air.speed_of_sound, scene.air.power_attenuation()
+    volume, c, m = free_volume(scene), scene.air.speed_of_sound, attenuation(scene)
     real = areas > 0.0
     areas, absorption, surface = areas[real], absorption[real], surface[real]
     axis = axis_groups(scene.enclosure.normals)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,6 +15,10 @@ from treatment.geometry.polygon import Rectangle
 from treatment.materials.build import PanelBuild
 from treatment.planning.lists import Blocked, Cut, ShoppingItem, Step, StockUse, SurfaceExtent
 from treatment.scene.model import Scene
+
+if TYPE_CHECKING:
+    # Costs start-up time, and only who sends rays needs it.
+    from treatment.planning.traced import Traced
 
 Indices = NDArray[np.intp]
 
@@ -182,6 +187,8 @@ class Evaluation:
         At the seats' centres, orders 0 to 2.
     findings : tuple of Finding
         Where the numbers do not hold.
+    traced : Traced or None
+        What rays say, where they were sent.
     """
 
     scene: Scene
@@ -196,6 +203,7 @@ class Evaluation:
     target: TargetRange
     arrivals: Arrivals
     findings: tuple[Finding, ...]
+    traced: Traced | None = None
 
     @property
     def sabine(self) -> Array:

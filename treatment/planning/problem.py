@@ -15,6 +15,7 @@ from treatment.materials.build import PanelBuild
 from treatment.planning.candidates import Sites, find_sites, suits
 from treatment.planning.early import Coverage, EarlyField, coverage, early_field
 from treatment.planning.evaluate import absorption_rows, patches_of
+from treatment.planning.furnishing import attenuation, free_volume
 from treatment.planning.plan import Placement, TargetRange
 from treatment.planning.targets import CRITERION_BANDS, outside, target_range
 from treatment.scene.model import Scene
@@ -46,7 +47,7 @@ class Problem:
     target : TargetRange
         For the reverberation.
     volume, surface_area : float
-        m3, m2.
+        Of the air that objects leave, m3; of the boundary, m2.
     absorption_area : numpy.ndarray
         Of the room before the choice, shape (8,), m2.
     added_area : numpy.ndarray
@@ -86,7 +87,7 @@ class Problem:
             m2.
         """
         mean = np.minimum(absorption_area / self.surface_area, 0.9999)
-        air = 4.0 * self.scene.air.power_attenuation() * self.volume
+        air = 4.0 * attenuation(self.scene) * self.volume
         k = reverberation.DECAY_CONSTANT / self.scene.air.speed_of_sound * self.volume
         return np.asarray(k / (air - self.surface_area * np.log1p(-mean)))
 
@@ -97,7 +98,7 @@ class Problem:
         The longest of the plain formulas has the say, so that early panels stop only where all agree;
         infinite outside `DEAD_BANDS` and where the target says nothing.
         """
-        air = 4.0 * self.scene.air.power_attenuation() * self.volume
+        air = 4.0 * attenuation(self.scene) * self.volume
         k = reverberation.DECAY_CONSTANT / self.scene.air.speed_of_sound * self.volume
         area = k / np.where(self.target.lower > 0.0, self.target.lower, np.nan) - air
         counted = np.zeros(area.shape, dtype=bool)
@@ -200,7 +201,7 @@ def state_problem(
         builds,
         allowed,
         target_range(scene.target_use, scene.enclosure.volume),
-        scene.enclosure.volume,
+        free_volume(scene),
         scene.enclosure.area,
         reverberation.absorption_area(area, np.array([r.absorption for r in rows])),
         _added_area(scene, sites, builds),

@@ -3,53 +3,28 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from treatment import bands
-from treatment.acoustics.decay import DecayFigures, decay_figures, double_slope, figure_errors, place_mean
-from treatment.acoustics.ray_tracing import TracedDecay, trace_decay
+from treatment.acoustics.decay import decay_figures, double_slope, figure_errors
+from treatment.acoustics.decay_means import figure_means
+from treatment.acoustics.ray_tracing import trace_decay
 from treatment.acoustics.tiles import RayPatch
-from treatment.bands import Array, frozen
-from treatment.errors import Finding, PlanError
+from treatment.errors import PlanError
 from treatment.planning.evaluate import patches_of
+from treatment.planning.furnishing import objects_attenuation
 from treatment.planning.plan import Evaluation, Placement
+from treatment.planning.traced import Traced
 from treatment.scene.model import Scene
 
 #: Seed of the rays, so that a plan is the same every time.
 SEED = 20_001
 #: Relative standard error of T30 at one seat at which tracing stops.
 PRECISION = 0.03
-
-
-@dataclass(frozen=True, eq=False)
-class Traced:
-    """What rays say about a room.
-
-    Parameters
-    ----------
-    result : TracedDecay
-        Decays from every loudspeaker to every seat.
-    t30, t30_error : numpy.ndarray
-        Mean over all places and its standard error, shape (8,), s; NaN where the decay does not reach.
-    edt : numpy.ndarray
-        Mean early decay time, shape (8,), s.
-    figures, errors : DecayFigures
-        EDT, T20, T30, C50, C80, D50, Ts and curvature of each loudspeaker and seat, and their standard
-        errors.
-    double : numpy.ndarray
-        Bands in which the decay bends at half of the places or more, shape (8,), bool.
-    """
-
-    result: TracedDecay
-    t30: Array
-    t30_error: Array
-    edt: Array
-    figures: DecayFigures
-    errors: DecayFigures
-    double: NDArray[np.bool_]
+#: Rays at most when only a precision is asked for.
+MOST_RAYS = 500_000
 
 
 def trace_scene(
@@ -81,7 +56,7 @@ def trace_scene(
     Returns
     -------
     Traced
-        Times, their errors, and where the decay bends.
+        Quantities by place, seat and room, their errors, and where the decay bends.
 
     Raises
     ------
@@ -108,19 +83,18 @@ def trace_scene(
         precision=precision,
         max_rays=rays,
         bands_that_count=list(range(bands.band_index(250), bands.band_index(4000) + 1)),
+        clutter=objects_attenuation(scene),
         progress=progress,
     )
-    t30, error = place_mean(result.decay, "t30")
-    edt, _ = place_mean(result.decay, "edt")
     bends = double_slope(result.decay)
     share = bends.reshape(-1, bends.shape[-1]).mean(axis=0)
     return Traced(
         result,
-        frozen(t30),
-        frozen(error),
-        frozen(edt),
+        precision,
         decay_figures(result.decay),
         figure_errors(result.decay),
+        *figure_means(result.decay, axis=0),
+        *figure_means(result.decay, axis=(0, 1)),
         np.asarray(share >= 0.5, dtype=bool),
     )
 
@@ -138,31 +112,11 @@ def with_rays(evaluation: Evaluation, traced: Traced) -> Evaluation:
     Returns
     -------
     Evaluation
-        ``reverberation["traced"]`` filled, and findings about the decay added.
+        ``reverberation["traced"]`` and ``traced`` filled, and findings about the decay added.
     """
-    times = {**evaluation.reverberation, "traced": traced.t30}
-    found = list(evaluation.findings)
-    if traced.double.any():
-        names = ", ".join(
-            bands.band_label(f) for f, bent in zip(bands.NOMINAL_HZ, traced.double, strict=True) if bent
-        )
-        found.append(
-            Finding(
-                "double-slope",
-                "note",
-                "reverberation",
-                f"the traced decay bends at {names}: part of the room dies away slowly between bare surfaces",
-                "one number cannot tell it; spread the absorption over all three pairs of surfaces",
-            )
-        )
-    if not traced.result.reached:
-        found.append(
-            Finding(
-                "too-few-rays",
-                "note",
-                "reverberation",
-                f"{traced.result.rays} rays did not reach a standard error of {100.0 * PRECISION:.0f} %",
-                "ask for more with --rays",
-            )
-        )
-    return replace(evaluation, reverberation=times, findings=tuple(found))
+    return replace(
+        evaluation,
+        reverberation={**evaluation.reverberation, "traced": traced.t30},
+        findings=(*evaluation.findings, *traced.findings()),
+        traced=traced,
+    )

@@ -15,9 +15,12 @@ from treatment.bands import Array
 from treatment.errors import Finding
 from treatment.planning.arrangement import Arrangement, arrangement_of
 from treatment.planning.doubt import doubt_of, doubt_words
+from treatment.planning.ledger import ledger_of
 from treatment.planning.plan import Evaluation, Plan
 from treatment.planning.targets import CRITERION_SOURCE, outside
+from treatment.present.absorbed import greatest, lacking_words, what_did_it
 from treatment.present.pairs import blocked_groups
+from treatment.present.traced_tables import traced_words
 from treatment.present.wording import answer, counted, loudest, money
 
 #: Rows of the absorption table; smaller surfaces are summed up.
@@ -78,6 +81,8 @@ def print_prediction(console: Console, evaluation: Evaluation, findings: Sequenc
     console.print(f"[dim]{escape(e.target.source)}[/dim]", soft_wrap=True)
     for words in doubt_words(doubt_of(e), e.schroeder_hz):
         console.print(escape(words), soft_wrap=True)
+    for words in (*traced_words(e), *lacking_words(e), *greatest(ledger_of(e))):
+        console.print(escape(words), soft_wrap=True)
     console.print()
     arrangement = arrangement_of(scene)
     if arrangement is not None:
@@ -123,6 +128,8 @@ def _reverberation(e: Evaluation) -> Table:
     for name, times in e.reverberation.items():
         if times is not None:
             table.add_row(name.title(), *_seconds(times))
+    if e.traced is not None:
+        table.add_row("Traced, one standard error", *(f"±{v:.3f}" for v in e.traced.t30_error), style="dim")
     doubt = doubt_of(e)
     table.add_row("with all doubts, from", *_seconds(doubt.lower), style="italic")
     table.add_row("with all doubts, to", *_seconds(doubt.upper), style="italic")
@@ -192,6 +199,12 @@ def print_plan(console: Console, plan: Plan) -> None:
     """
     for sentence in answer(plan):
         console.print(escape(sentence), soft_wrap=True)
+    console.print()
+    for sentence in what_did_it(plan):
+        console.print(escape(sentence), soft_wrap=True)
+    for state, e in (("As it is: ", plan.before), ("With panels: ", plan.after)):
+        for sentence in traced_words(e):
+            console.print(escape(state + sentence), soft_wrap=True)
     console.print()
     table = _table("Panel", "surface", "u m", "v m", "w x h m", "build", f"price {plan.currency}".strip())
     for p in plan.placements:

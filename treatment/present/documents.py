@@ -12,9 +12,12 @@ from treatment.errors import Finding
 from treatment.geometry.polygon import Rectangle
 from treatment.planning.arrangement import Arrangement, arrangement_of
 from treatment.planning.doubt import doubt_of
+from treatment.planning.enough import NEVER, Enough, area_off, enough, last_panel
 from treatment.planning.extent import rank_surfaces
+from treatment.planning.ledger import ledger_of
 from treatment.planning.lists import SurfaceExtent
 from treatment.planning.plan import Evaluation, Placement, Plan
+from treatment.present.traced_tables import decays_document
 
 #: Mark of a plan.json that this program wrote, so that it may write there again.
 PLAN_FORMAT = "treatment-plan/1"
@@ -105,7 +108,27 @@ def predict_document(evaluation: Evaluation, findings: Sequence[Finding] = ()) -
             }
             for r in e.rows
         ],
+        "absorption_m2": {
+            "total": numbers(ledger_of(e).after),
+            "parts": [
+                {"name": x.name, "kind": x.kind, "group": x.group, "area_m2": numbers(x.after, 4)}
+                for x in ledger_of(e).lines
+            ],
+        },
+        "lacking_m2": {k: numbers(area_off(e, k), 4) for k in ("eyring", "sabine")},
+        "objects": [
+            {
+                "name": o.name,
+                "kind": o.kind,
+                "count": o.count,
+                "material": o.material,
+                "area_m2": numbers(o.area),
+                "volume_m3": numbers(o.volume),
+            }
+            for o in scene.objects
+        ],
         "reverberation_s": {k: None if v is None else numbers(v) for k, v in e.reverberation.items()},
+        "decays": None if e.traced is None else decays_document(e.traced, e),
         "reverberation_interval_s": _interval(e),
         "target": {
             "use": e.target.use,
@@ -186,6 +209,37 @@ def _placement(plan: Plan, p: Placement) -> dict[str, Any]:
     }
 
 
+def _last_panel(plan: Plan) -> dict[str, Any] | None:
+    """What the last panel brought."""
+    last = last_panel(plan)
+    if last is None:
+        return None
+    return {
+        "id": last.id,
+        "panel": last.build,
+        "added_m2": numbers(last.area, 4),
+        "eyring_change_s": numbers(last.time),
+        "early_excess_db": None if last.excess_db is None else numbers(last.excess_db, 2),
+        "cost": numbers(last.price, 2),
+    }
+
+
+def _enough(e: Enough) -> dict[str, Any]:
+    """With how many panels the range is met and overshot; null where no number is."""
+
+    def known(n: int) -> int | None:
+        return None if n == NEVER else int(n)
+
+    return {
+        "formula": e.formula,
+        "planned": e.planned,
+        "met_at_panels": [known(n) for n in e.met],
+        "overshot_at_panels": [known(n) for n in e.overshot],
+        "middle_met_at_panels": known(e.middle_met),
+        "middle_overshot_at_panels": known(e.middle_overshot),
+    }
+
+
 def _extent(plan: Plan, extent: SurfaceExtent) -> dict[str, Any]:
     """What one surface would need: the rectangle of all zones, and the field that cures each arrival."""
     scene = plan.scene
@@ -236,6 +290,8 @@ def plan_document(plan: Plan, findings: Sequence[Finding] = ()) -> dict[str, Any
             for b in plan.blocked
         ],
         "steps": list(plan.steps),
+        "last_panel": _last_panel(plan),
+        "enough": [_enough(enough(plan, formula)) for formula in ("eyring", "sabine")],
         "zones": [_extent(plan, x) for x in plan.extents],
         "ranking": [
             {

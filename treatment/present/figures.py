@@ -81,10 +81,14 @@ def reverberation_chart(
                 label=f"{words}: range of the formulas",
             )  # fmt: skip
             if "traced" in times:
-                axes.plot(
-                    x, times["traced"], linestyle="none", marker="D", markersize=5.5, color=colour,
-                    markeredgecolor=PAPER, label=f"{words}: traced rays",
+                error = np.zeros_like(x) if evaluation.traced is None else evaluation.traced.t30_error
+                axes.errorbar(
+                    x, times["traced"], yerr=2.0 * np.nan_to_num(error), linestyle="none", marker="D",
+                    markersize=5.5, color=colour, ecolor=INK, elinewidth=1.1, capsize=3.0, zorder=4.0,
+                    markeredgecolor=PAPER, label=f"{words}: rays, two standard errors",
                 )  # fmt: skip
+                reach = np.nan_to_num(times["traced"] + 2.0 * error)
+                highest = max(highest, float(reach.max()))
             for formula, dash in (("sabine", (4, 2)), ("eyring", None)):
                 if formula in times:
                     (line,) = axes.plot(

@@ -14,12 +14,15 @@ from pathlib import Path
 from treatment.errors import Finding, PlanError, TreatmentError
 from treatment.planning.plan import Plan
 from treatment.present import tables
+from treatment.present.absorbed import absorption_table, enough_table
+from treatment.present.absorbed_chart import absorption_chart
 from treatment.present.checklist import checklist_html
 from treatment.present.documents import PLAN_FORMAT, plan_document
 from treatment.present.elevations import elevation_svg, treated_surfaces
 from treatment.present.figures import arrivals_chart, progress_chart, reverberation_chart
 from treatment.present.forms import Drawables
 from treatment.present.further_tables import progress_table, zones_table
+from treatment.present.traced_tables import decays_table
 
 #: Copy of the scene file inside the folder.
 SCENE_COPY = "scene.toml"
@@ -169,8 +172,8 @@ def _render(shapes: Drawables, path: Path) -> tuple[bytes | None, str]:
     return path.read_bytes(), ""
 
 
-def _write_lists(plan: Plan, work: Path, findings: Sequence[Finding]) -> tuple[str, str]:
-    """Write the plan, its tables and its drawings; the two charts are needed again in the report."""
+def _write_lists(plan: Plan, work: Path, findings: Sequence[Finding]) -> tuple[str, str, str]:
+    """Write the plan, its tables and its drawings; the three charts are needed again in the report."""
 
     def text(name: str, content: str) -> None:
         (work / name).write_text(content, encoding="utf-8")
@@ -188,16 +191,23 @@ def _write_lists(plan: Plan, work: Path, findings: Sequence[Finding]) -> tuple[s
         ("stock", tables.stock_table(plan)),
         ("progress", progress_table(plan)),
         ("zones", zones_table(plan)),
+        ("absorption", absorption_table(plan.before, plan.after)),
+        ("enough", enough_table(plan)),
     ):
         frame.to_csv(work / f"{name}.csv", index=False, encoding="utf-8")
+    if plan.after.traced is not None:
+        decays = decays_table(plan.before, plan.after)
+        decays.to_csv(work / "decays.csv", index=False, encoding="utf-8")
     for index in treated_surfaces(plan):
         text(f"elevation-{_file_name(plan.scene.surfaces[index].name)}.svg", elevation_svg(plan, index))
     charts = (
         str(reverberation_chart(plan.before, plan.after)),
         str(arrivals_chart(plan.before, plan.after)),
+        str(absorption_chart(plan.before, plan.after)),
     )
     text("checklist.html", checklist_html(plan))
     text("reverberation.svg", charts[0])
+    text("absorption.svg", charts[2])
     text("arrivals.svg", charts[1])
     if len(plan.progress) > 1:
         text("progress.svg", str(progress_chart(plan)))
@@ -232,11 +242,23 @@ def _is_ours(path: Path) -> bool:
     listed = path.name in _OURS or (
         path.suffix == ".csv"
         and path.stem
-        in {"placements", "arrivals", "reverberation", "shopping", "cuts", "stock", "progress", "zones"}
+        in {
+            "placements",
+            "arrivals",
+            "reverberation",
+            "shopping",
+            "cuts",
+            "stock",
+            "progress",
+            "zones",
+            "absorption",
+            "enough",
+            "decays",
+        }
     )
     return listed or (
         path.suffix == ".svg"
-        and path.stem.split("-")[0] in {"elevation", "reverberation", "arrivals", "progress"}
+        and path.stem.split("-")[0] in {"elevation", "reverberation", "arrivals", "progress", "absorption"}
     )
 
 

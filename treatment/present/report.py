@@ -11,12 +11,15 @@ from markupsafe import Markup
 from treatment import bands
 from treatment.planning.plan import Evaluation, Plan
 from treatment.planning.targets import CRITERION_DB, CRITERION_MS, CRITERION_SOURCE
+from treatment.present.absorbed import ledger_rows, what_did_it
+from treatment.present.absorbed_chart import absorption_chart
 from treatment.present.elevations import elevation_svg, treated_surfaces
 from treatment.present.figures import arrivals_chart, assumed_bands, reverberation_chart
 from treatment.present.pages import page
 from treatment.present.pairs import blocked_groups
 from treatment.present.plan_view import plan_view_svg
 from treatment.present.tables import matched, placement_row
+from treatment.present.traced_tables import traced_rows, traced_words
 from treatment.present.wording import answer, lengths, loudest, money
 
 _WORDED = ("below-schroeder", "bands-assumed", "target-outside-source", "marginal-path")
@@ -29,7 +32,7 @@ def report_html(
     *,
     picture: bytes | None = None,
     notes: tuple[str, ...] = (),
-    charts: tuple[str, str] | None = None,
+    charts: tuple[str, str, str] | None = None,
 ) -> str:
     """Write the report: the answer first, then drawings, lists, charts, method and doubts.
 
@@ -42,7 +45,7 @@ def report_html(
     notes : tuple of str
         What was left out, and why.
     charts : tuple of str, optional
-        The reverberation chart and the arrivals chart as SVG, where they have been drawn already.
+        The charts of reverberation, arrivals and absorption as SVG, where they have been drawn already.
 
     Returns
     -------
@@ -54,6 +57,7 @@ def report_html(
         charts = (
             str(reverberation_chart(plan.before, plan.after)),
             str(arrivals_chart(plan.before, plan.after)),
+            str(absorption_chart(plan.before, plan.after)),
         )
     rows = [placement_row(scene, p) for p in plan.placements]
     return page(
@@ -67,6 +71,15 @@ def report_html(
         elevations=[_drawing(elevation_svg(plan, i, standalone=False)) for i in treated_surfaces(plan)],
         reverberation_chart=_drawing(charts[0]),
         arrivals_chart=_drawing(charts[1]),
+        absorption_chart=_drawing(charts[2]),
+        traced_words=[
+            f"{state}: {words}"
+            for state, e in (("As it is", plan.before), ("With panels", plan.after))
+            for words in traced_words(e)
+        ],
+        traced=traced_rows(plan),
+        what_did_it=what_did_it(plan),
+        absorbed=ledger_rows(plan),
         band_labels=[bands.band_label(f) for f in bands.NOMINAL_HZ],
         reverberation=_reverberation(plan),
         panels=rows,

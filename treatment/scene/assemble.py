@@ -20,6 +20,7 @@ from treatment.scene.checks import TARGET_USES
 from treatment.scene.codes import finding, nearest
 from treatment.scene.document import Document
 from treatment.scene.fittings import Fitted, fit_obstacles, fit_rectangles
+from treatment.scene.furnish import furnish
 from treatment.scene.model import (
     Budget,
     KeepOut,
@@ -38,6 +39,7 @@ from treatment.scene.schema import (
     KeepOutEntry,
     LoudspeakerEntry,
     MaterialEntry,
+    ObjectEntry,
     ObstacleEntry,
     OpeningEntry,
     SeatEntry,
@@ -46,7 +48,13 @@ from treatment.scene.schema import (
 )
 
 #: Kinds of things that are told apart by one set of names in results.
-_NAME_GROUPS = (("openings", "obstacles"), ("loudspeakers", "subwoofers"), ("seats",), ("keep_outs",))
+_NAME_GROUPS = (
+    ("openings", "obstacles"),
+    ("loudspeakers", "subwoofers"),
+    ("seats",),
+    ("objects",),
+    ("keep_outs",),
+)
 
 
 def assemble(
@@ -97,13 +105,14 @@ def assemble(
     subs = dict(document.entries("subwoofers", SubwooferEntry))
     seats = dict(document.entries("seats", SeatEntry))
     openings, keep_outs = maker.openings(shell, fitted, unit), maker.keep_outs(shell, fitted, unit)
+    surfaces, objects = maker.surfaces(shell, fitted), dict(document.entries("objects", ObjectEntry))
     scene = Scene(
         title=document.title or (path.stem if path else "untitled"),
         shape=document.room.shape if document.room else "box",
         units=unit,
         air=maker.air,
         enclosure=fitted.enclosure,
-        surfaces=maker.surfaces(shell, fitted),
+        surfaces=surfaces,
         openings=tuple(openings.values()),
         keep_outs=tuple(keep_outs.values()),
         loudspeakers=make_loudspeakers(speakers, findings),
@@ -113,6 +122,7 @@ def assemble(
         budget=Budget(budget.amount, budget.currency) if budget else None,
         target_use=use,
         path=path,
+        objects=furnish(objects, seats, maker.library, surfaces, fitted.enclosure.volume, findings),
     )
     numbering = {
         "openings": list(openings),

@@ -56,6 +56,8 @@ _ERRORS = {
     "ceiling-slope-unclear": "A slope that its keys do not fix.",
     "ceiling-below-floor": "A ceiling that reaches below the floor.",
     "opening-material-unclear": "An opening with both a material and an absorption, or with neither.",
+    "object-unclear": "An object whose absorption is not given, or given twice.",
+    "objects-fill-room": "Objects that displace more than half of the room.",
     "mesh-missing": "The mesh file that the room names is not there.",
     "mesh-unreadable": "A mesh file that cannot be read.",
     "mesh-too-large": "A mesh of more than 200 000 faces, or a file of more than 100 MB.",

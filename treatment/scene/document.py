@@ -20,6 +20,7 @@ from treatment.scene.schema import (
     LoudspeakerEntry,
     MaterialEntry,
     MeshEntry,
+    ObjectEntry,
     ObstacleEntry,
     OpeningEntry,
     PlanEntry,
@@ -42,6 +43,7 @@ LISTS: Final[Mapping[str, type[Entry]]] = {
     "loudspeakers": LoudspeakerEntry,
     "subwoofers": SubwooferEntry,
     "seats": SeatEntry,
+    "objects": ObjectEntry,
 }
 NAMED: Final[Mapping[str, type[Entry]]] = {"materials": MaterialEntry, "builds": BuildEntry}
 TABLES: Final[Mapping[str, type[Entry]]] = {"air": AirEntry, "budget": BudgetEntry, "target": TargetEntry}

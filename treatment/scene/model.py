@@ -11,6 +11,7 @@ from treatment.geometry.enclosure import Enclosure
 from treatment.geometry.polygon import Polygon, Rectangle
 from treatment.materials.build import PanelBuild
 from treatment.materials.material import Material
+from treatment.scene.furniture import RoomObject
 
 
 @dataclass(frozen=True, eq=False)
@@ -237,6 +238,8 @@ class Scene:
         Which published range of reverberation applies.
     path : Path or None
         File it came from.
+    objects : tuple of RoomObject
+        Furniture and people that absorb.
     """
 
     title: str
@@ -254,6 +257,7 @@ class Scene:
     budget: Budget | None
     target_use: str
     path: Path | None = None
+    objects: tuple[RoomObject, ...] = ()
 
     def surface_index(self, name: str) -> int:
         """Index of the room's own surface of a name.

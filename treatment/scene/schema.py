@@ -24,8 +24,10 @@ from treatment.scene.value_types import (
     AbsorptionBands,
     AbsorptionBeyond,
     Amount,
+    AreaBands,
     Axis,
     Corner,
+    Count,
     Depth,
     Name,
     Number,
@@ -189,6 +191,18 @@ class SeatEntry(Entry):
     name: Name
     position: Place3
     spread: Depth = 0.15
+    occupied: bool = False
+
+
+class ObjectEntry(Entry):
+    """``[[objects]]``: furniture and people; `size` is the floor that one takes, in m."""
+
+    name: Name
+    count: Count = 1
+    material: Text | None = None
+    size: Size2 | None = None
+    absorption_area_m2: AreaBands | None = None
+    volume_m3: Amount = 0.0
 
 
 class LayerEntry(Entry):
@@ -308,5 +322,5 @@ def _as_finding(path: str, detail: Any, model: type[Entry]) -> Finding:
         *_, key = detail["loc"]
         nested = SlopeEntry if "ceiling" in detail["loc"] else LayerEntry
         return unknown_key(where.removesuffix(f".{key}"), str(key), nested.model_fields)
-    wanted = "a list in square brackets" if code == "list_type" else "a table"
+    wanted = {"list_type": "a list in square brackets", "bool_type": "true or false"}.get(code, "a table")
     return finding("wrong-type", where, f"must be {wanted}, this is {fields.kind_of(detail['input'])}")

@@ -8,6 +8,7 @@ from typing import Annotated, Any, Final
 from pydantic import AfterValidator, BeforeValidator, ValidationInfo, WithJsonSchema
 
 from treatment.materials.make_build import PLACES
+from treatment.materials.read_table import LARGEST_OBJECT_AREA
 from treatment.scene import fields
 from treatment.units import UNITS
 
@@ -69,6 +70,19 @@ def _one_or_bands(value: object) -> object:
 
 AbsorptionBands = Annotated[list[Absorption], BeforeValidator(_BANDS), _array(_SHARE, 8)]
 ScatteringBands = Annotated[list[Scattering], BeforeValidator(_BANDS), _array(_FRACTION, 8)]
+Area = Annotated[
+    Number,
+    AfterValidator(fields.within("number-out-of-range", LARGEST_OBJECT_AREA)),
+    WithJsonSchema({"type": "number", "minimum": 0, "maximum": LARGEST_OBJECT_AREA}),
+]
+AreaBands = Annotated[
+    list[Area],
+    BeforeValidator(_BANDS),
+    _array({"type": "number", "minimum": 0, "maximum": LARGEST_OBJECT_AREA}, 8),
+]
+Count = Annotated[
+    int, BeforeValidator(fields.whole), WithJsonSchema({"type": "integer", "minimum": 1, "maximum": 200})
+]
 AbsorptionBeyond = Annotated[
     list[Absorption],
     BeforeValidator(_one_or_bands),
