@@ -93,6 +93,19 @@ def _in_front_of(scene: Scene, placement: Placement) -> Material:
     return replace(panel, absorption=frozen(np.maximum(panel.absorption, wall.absorption)))
 
 
+def _hidden(patches: Sequence[Patch]) -> list[tuple[int, Rectangle]]:
+    """Pieces of openings that panels cover: index of the opening's patch, and the piece."""
+    found = []
+    for i, opening in enumerate(patches):
+        for panel in patches if opening.kind == "opening" else ():
+            if panel.kind == "panel" and panel.surface == opening.surface:
+                low = np.maximum(opening.rectangle.bounds[:2], panel.rectangle.bounds[:2])
+                size = np.minimum(opening.rectangle.bounds[2:], panel.rectangle.bounds[2:]) - low
+                if np.all(size > 0.0):
+                    found.append((i, Rectangle(*(float(x) for x in (*low, *size)))))
+    return found
+
+
 def reflection_factors(
     scene: Scene, bounces: Bounces, patches: Sequence[Patch], frequency_hz: Array
 ) -> NDArray[np.complex128]:
@@ -117,9 +130,12 @@ def reflection_factors(
     """
     wall = np.sqrt(1.0 - np.array([s.material.capped for s in scene.surfaces]))
     factor = wall[bounces.surface].astype(np.complex128)
-    for patch in patches:
-        change = np.sqrt(1.0 - patch.material.capped) - wall[patch.surface]
-        here = np.flatnonzero(bounces.surface == patch.surface)
+    pieces = [(p.surface, p.rectangle, p.material, 1.0) for p in patches]
+    # Where a panel hangs before an opening, the panel alone sends sound back.
+    pieces += [(patches[i].surface, r, patches[i].material, -1.0) for i, r in _hidden(patches)]
+    for where, rectangle, material, sign in pieces:
+        change = sign * (np.sqrt(1.0 - material.capped) - wall[where])
+        here = np.flatnonzero(bounces.surface == where)
         for part in (here[k : k + _CHUNK] for k in range(0, len(here), _CHUNK)):
             share = patch_shares(
                 bounces.wall[part],
@@ -127,7 +143,7 @@ def reflection_factors(
                 bounces.cosine[part],
                 bounces.before[part],
                 bounces.after[part],
-                np.broadcast_to(np.array(patch.rectangle.bounds), (len(part), 4)),
+                np.broadcast_to(np.array(rectangle.bounds), (len(part), 4)),
                 scene.air.speed_of_sound,
                 frequency_hz,
             )
@@ -173,7 +189,8 @@ def absorption_rows(scene: Scene, patches: Sequence[Patch]) -> tuple[AbsorptionR
     scene : Scene
         The room.
     patches : sequence of Patch
-        Openings and panels: each takes its area from its surface.
+        Openings and panels: each takes its area from its surface, and panels theirs from the openings
+        that they cover.
 
     Returns
     -------
@@ -183,6 +200,11 @@ def absorption_rows(scene: Scene, patches: Sequence[Patch]) -> tuple[AbsorptionR
     covered = np.zeros(len(scene.surfaces))
     for patch in patches:
         covered[patch.surface] += patch.rectangle.area
+    hidden = np.zeros(len(patches))
+    for under, shared in _hidden(patches):
+        # What lies behind a panel is neither wall nor opening any more; it counts once.
+        hidden[under] += shared.area
+        covered[patches[under].surface] -= shared.area
     rows = [
         AbsorptionRow(
             s.name,
@@ -199,13 +221,13 @@ def absorption_rows(scene: Scene, patches: Sequence[Patch]) -> tuple[AbsorptionR
         AbsorptionRow(
             p.name,
             p.kind,
-            p.rectangle.area,
+            p.rectangle.area - float(hidden[i]),
             p.label,
             p.material.absorption,
             p.material.assumed,
             p.material.uncertainty,
         )
-        for p in patches
+        for i, p in enumerate(patches)
     ]
     return tuple(rows)
 

@@ -10,8 +10,8 @@ from treatment import bands
 from treatment.acoustics.zones import SAMPLES
 from treatment.bands import Array
 from treatment.geometry.polygon import Rectangle
-from treatment.planning.candidates import EDGE_MARGIN
 from treatment.planning.greedy import Choice
+from treatment.planning.kept import EDGE_MARGIN
 from treatment.planning.lists import Blocked
 from treatment.planning.plan import Evaluation, Placement
 from treatment.planning.problem import Problem

@@ -19,6 +19,7 @@ from treatment.materials.material import Material
 from treatment.scene.checks import TARGET_USES
 from treatment.scene.codes import finding, nearest
 from treatment.scene.document import Document
+from treatment.scene.fit_structure import fit_structure
 from treatment.scene.fittings import Fitted, fit_obstacles, fit_rectangles
 from treatment.scene.model import (
     Budget,
@@ -97,13 +98,16 @@ def assemble(
     subs = dict(document.entries("subwoofers", SubwooferEntry))
     seats = dict(document.entries("seats", SeatEntry))
     openings, keep_outs = maker.openings(shell, fitted, unit), maker.keep_outs(shell, fitted, unit)
+    surfaces = maker.surfaces(shell, fitted)
+    framing, grids, walkways, found = fit_structure(document, surfaces, unit)
+    findings += found
     scene = Scene(
         title=document.title or (path.stem if path else "untitled"),
         shape=document.room.shape if document.room else "box",
         units=unit,
         air=maker.air,
         enclosure=fitted.enclosure,
-        surfaces=maker.surfaces(shell, fitted),
+        surfaces=surfaces,
         openings=tuple(openings.values()),
         keep_outs=tuple(keep_outs.values()),
         loudspeakers=make_loudspeakers(speakers, findings),
@@ -113,6 +117,9 @@ def assemble(
         budget=Budget(budget.amount, budget.currency) if budget else None,
         target_use=use,
         path=path,
+        framing=framing,
+        tile_grids=grids,
+        walkways=walkways,
     )
     numbering = {
         "openings": list(openings),

@@ -11,6 +11,10 @@ from treatment.geometry.enclosure import Enclosure
 from treatment.geometry.polygon import Polygon, Rectangle
 from treatment.materials.build import PanelBuild
 from treatment.materials.material import Material
+from treatment.scene.structure import Framing, TileGrid, Walkways
+
+#: A room in which no way is asked to stay free.
+_NO_WALKWAYS = Walkways()
 
 
 @dataclass(frozen=True, eq=False)
@@ -237,6 +241,12 @@ class Scene:
         Which published range of reverberation applies.
     path : Path or None
         File it came from.
+    framing : tuple of Framing
+        Studs and joists that fixings have to meet, at most one set a surface.
+    tile_grids : tuple of TileGrid
+        Suspended ceilings.
+    walkways : Walkways
+        What stays free to walk through.
     """
 
     title: str
@@ -254,6 +264,9 @@ class Scene:
     budget: Budget | None
     target_use: str
     path: Path | None = None
+    framing: tuple[Framing, ...] = ()
+    tile_grids: tuple[TileGrid, ...] = ()
+    walkways: Walkways = _NO_WALKWAYS
 
     def surface_index(self, name: str) -> int:
         """Index of the room's own surface of a name.
