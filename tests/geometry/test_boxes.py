@@ -78,7 +78,9 @@ def test_a_box_is_cut_by_the_triangles_that_share_a_point_with_it():
         low = rng.uniform(0, 2, 2)
         table = np.array([[*low, *(low + rng.uniform(0.2, 0.9, 2))]])
         depth = rng.uniform(0.05, 0.5)
-        triangle = surface.to_room(rng.uniform(0, 3, (3, 2))) + rng.uniform(-0.4, 0.7, (3, 1)) * surface.normal
+        triangle = (
+            surface.to_room(rng.uniform(0, 3, (3, 2))) + rng.uniform(-0.4, 0.7, (3, 1)) * surface.normal
+        )
         box = boxes_on(surface, table, depth)
 
         def shares(grow, box=box, triangle=triangle):

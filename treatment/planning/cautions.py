@@ -19,6 +19,7 @@ import numpy as np
 from treatment.geometry.boxes import box_on, gaps
 from treatment.planning.fixings import FACTOR, fixing_for
 from treatment.planning.kept import DETECTOR_SPACE, HEAD_SPACE, LAMP_SPACE, body_boxes
+from treatment.planning.members import grid_of
 from treatment.planning.plan import Placement
 from treatment.scene.model import KeepOut, Scene
 from treatment.units import format_imperial, format_metric
@@ -81,6 +82,7 @@ def cautions_for(scene: Scene, placements: Sequence[Placement]) -> tuple[str, ..
     said = (
         _electrical(scene, placements),
         _overhead(scene, placements),
+        _suspended(scene, placements),
         _lamps(scene, placements),
         _fire(placements),
         _escape(scene, placements),
@@ -143,6 +145,7 @@ def _electrical(scene: Scene, placements: Sequence[Placement]) -> str:
 
 def _overhead(scene: Scene, placements: Sequence[Placement]) -> str:
     above = [p for p in placements if scene.surfaces[p.surface].kind == "ceiling"]
+    above = [p for p in above if grid_of(scene, p.surface) is None]
     if not above:
         return ""
     kinds: dict[str, tuple[list[str], str]] = {}
@@ -163,6 +166,22 @@ def _overhead(scene: Scene, placements: Sequence[Placement]) -> str:
         f"{FACTOR:g} on the load is common practice. {each}.{_over_seats(scene, above)} Have a second person "
         f"hold it while you fix it. {_LOCAL}, for earthquakes and children too; where a joist is in doubt "
         "ask a licensed builder."
+    )
+
+
+def _suspended(scene: Scene, placements: Sequence[Placement]) -> str:
+    """Tell what tiles in a suspended ceiling ask for."""
+    tiles = [p for p in placements if grid_of(scene, p.surface) is not None and not p.standing]
+    if not tiles:
+        return ""
+    grids = [g for g in scene.tile_grids if g.surface in {p.surface for p in tiles}]
+    most = min(g.mass_per_tile for g in grids)
+    return (
+        f"Suspended ceiling ({_names([p.id for p in tiles])}): the scene says that a field carries "
+        f"{most:.1f} kg; the maker of the grid has the last word, for every tile together too. Nothing is "
+        "hung from the tiles or the rails; over heads, hold each panel to the structure with two wires "
+        f"(common practice).{_over_seats(scene, tiles)} {_LOCAL}, for fire, lamps, vents and earthquakes "
+        "above such a ceiling."
     )
 
 

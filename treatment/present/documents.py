@@ -14,6 +14,7 @@ from treatment.planning.arrangement import Arrangement, arrangement_of
 from treatment.planning.doubt import doubt_of
 from treatment.planning.extent import rank_surfaces
 from treatment.planning.lists import SurfaceExtent
+from treatment.planning.members import fixing_points, framing_of, grid_of, tile_numbers
 from treatment.planning.plan import Evaluation, Placement, Plan
 
 #: Mark of a plan.json that this program wrote, so that it may write there again.
@@ -183,7 +184,22 @@ def _placement(plan: Plan, p: Placement) -> dict[str, Any]:
         "air_gap_m": numbers(p.build.air_gap),
         "cost": numbers(p.build.price, 2),
         "reasons": list(p.reasons),
+        **_support(plan, p),
     }
+
+
+def _support(plan: Plan, p: Placement) -> dict[str, Any]:
+    """Members or tiles that carry a panel, where the scene names them."""
+    framing, grid = framing_of(plan.scene, p.surface), grid_of(plan.scene, p.surface)
+    found: dict[str, Any] = {"standing": True} if p.standing else {}
+    if framing is not None and not p.standing:
+        points = fixing_points(framing, p.rectangle)
+        found["members"] = [{"number": n, "along": framing.along, "at_m": numbers(x)} for n, x in points]
+    if grid is not None and not p.standing:
+        bounds = plan.scene.surfaces[p.surface].polygon.bounds
+        left, right, near, far = tile_numbers(grid, bounds, p.rectangle)
+        found["tiles"] = {"columns": [left, right], "rows": [near, far]}
+    return found
 
 
 def _extent(plan: Plan, extent: SurfaceExtent) -> dict[str, Any]:
