@@ -83,6 +83,7 @@ def cautions_for(scene: Scene, placements: Sequence[Placement]) -> tuple[str, ..
         _electrical(scene, placements),
         _overhead(scene, placements),
         _suspended(scene, placements),
+        _tipping(placements),
         _lamps(scene, placements),
         _fire(placements),
         _escape(scene, placements),
@@ -182,6 +183,20 @@ def _suspended(scene: Scene, placements: Sequence[Placement]) -> str:
         "hung from the tiles or the rails; over heads, hold each panel to the structure with two wires "
         f"(common practice).{_over_seats(scene, tiles)} {_LOCAL}, for fire, lamps, vents and earthquakes "
         "above such a ceiling."
+    )
+
+
+def _tipping(placements: Sequence[Placement]) -> str:
+    """Tell what panels that stand on the floor ask for."""
+    standing = [p for p in placements if p.standing]
+    if not standing:
+        return ""
+    highest = max(p.build.outer_height for p in standing)
+    return (
+        f"Standing panels ({_names([p.id for p in standing])}): they can tip over, on children above all. "
+        f"Feet as deep as a third of the height, here {_both(highest / 3.0)}, or a strap to the wall (common "
+        "practice). When you move them, keep ways out and the space before boards free. "
+        f"{_LOCAL}."
     )
 
 

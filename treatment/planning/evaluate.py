@@ -23,6 +23,7 @@ from treatment.planning.caveats import caveats
 from treatment.planning.plan import AbsorptionRow, Arrivals, Evaluation, Placement
 from treatment.planning.radiation import radiation_db
 from treatment.planning.seen import limited, seen_paths, within
+from treatment.planning.standing import furnished
 from treatment.planning.targets import target_range, verdict
 from treatment.scene.model import Scene
 
@@ -73,12 +74,13 @@ def patches_of(scene: Scene, placements: Sequence[Placement]) -> tuple[Patch, ..
     Returns
     -------
     tuple of Patch
-        Openings first.
+        Openings first. What stands on the floor is no patch but part of the room: see `furnished`.
     """
     openings = [
         Patch(o.name, "opening", o.surface, o.rectangle, o.material, o.material.id) for o in scene.openings
     ]
-    panels = [Patch(p.id, "panel", p.surface, p.face, _in_front_of(scene, p), p.build.id) for p in placements]
+    hung = [p for p in placements if not p.standing]
+    panels = [Patch(p.id, "panel", p.surface, p.face, _in_front_of(scene, p), p.build.id) for p in hung]
     return (*openings, *panels)
 
 
@@ -310,10 +312,14 @@ def evaluate(scene: Scene, placements: Sequence[Placement] = (), *, order: int =
     Returns
     -------
     Evaluation
-        Reverberation, arrivals at the seats' centres, and where the numbers do not hold.
+        Reverberation, arrivals at the seats' centres, and where the numbers do not hold. Its scene holds
+        the standing panels as solids.
     """
+    scene = furnished(scene, placements)
     patches = patches_of(scene, placements)
     rows = absorption_rows(scene, patches)
+    standing = {p.id for p in placements if p.standing}
+    rows = tuple(replace(r, kind="panel") if r.name in standing else r for r in rows)
     areas = np.array([r.area for r in rows])
     surface = np.array([*range(len(scene.surfaces)), *(p.surface for p in patches)], dtype=np.intp)
     times = reverberation_times(scene, areas, np.array([r.absorption for r in rows]), surface)

@@ -311,7 +311,7 @@ def _spread(problem: Problem, state: State) -> Array:
     carried = np.zeros(len(problem.scene.surfaces))
     for c in state.chosen:
         carried[s.surface[c.site]] += problem.builds[c.build].face_area
-    for p in problem.hanging:
+    for p in (q for q in problem.hanging if not q.standing):
         carried[p.surface] += p.rectangle.area
     area = np.array([x.polygon.area for x in problem.scene.surfaces])
     even = 1.0 - 0.2 * np.minimum(carried / area / 0.5, 1.0)[s.surface]

@@ -18,6 +18,7 @@ from treatment.planning.kept import Kept, body_boxes, kept_free, kept_things, re
 from treatment.planning.members import grid_of, tile_refusal
 from treatment.planning.places import legal_region, stays
 from treatment.planning.plan import Placement
+from treatment.planning.standing import can_stand
 from treatment.planning.walkways import faces, narrows
 from treatment.scene.model import Scene
 from treatment.units import format_length
@@ -74,12 +75,18 @@ def _alone(scene: Scene, p: Placement, body: Boxes, kept: Sequence[Kept]) -> lis
             text = f"it covers part of '{o.name}'"
             found.append(Finding("panel-over-opening", "warning", p.id, text, "can it still be opened?"))
     if p.standing:
-        return found
+        return found or _standing(scene, p, kept)
     found += _structure(scene, p)
     if not found and not legal_region(scene, p.surface).buffer(1e-3, join_style="mitre").contains(shape):
         text = "it hangs closer to an edge than the planner would put it"
         found.append(Finding("panel-near-edge", "note", p.id, text, "check that its fixings have room"))
     return found
+
+
+def _standing(scene: Scene, p: Placement, kept: Sequence[Kept]) -> list[Finding]:
+    """What a standing panel is in the way of."""
+    why = can_stand(scene, p.surface, p.rectangle, p.build, kept)
+    return [Finding("panel-in-the-way", "warning", p.id, why, "stand it elsewhere")] if why else []
 
 
 def _kept(scene: Scene, p: Placement, body: Boxes, kept: Sequence[Kept]) -> list[Finding]:

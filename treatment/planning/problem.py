@@ -17,6 +17,7 @@ from treatment.planning.early import Coverage, EarlyField, coverage, early_field
 from treatment.planning.evaluate import absorption_rows, patches_of
 from treatment.planning.kept import depth_on
 from treatment.planning.plan import Placement, TargetRange
+from treatment.planning.standing import furnished
 from treatment.planning.targets import CRITERION_BANDS, outside, target_range
 from treatment.scene.model import Scene
 
@@ -178,6 +179,7 @@ def state_problem(
         raise PlanError(
             "a plan needs at least one loudspeaker and one seat", hint="add [[loudspeakers]] and [[seats]]"
         )
+    scene = furnished(scene, hanging)
     builds = worth_trying(scene.builds)
     if not builds:
         raise PlanError("no panel may be built", where="panels", hint="name at least one build")

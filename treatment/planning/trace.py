@@ -16,6 +16,7 @@ from treatment.bands import Array, frozen
 from treatment.errors import Finding, PlanError
 from treatment.planning.evaluate import patches_of
 from treatment.planning.plan import Evaluation, Placement
+from treatment.planning.standing import furnished
 from treatment.scene.model import Scene
 
 #: Seed of the rays, so that a plan is the same every time.
@@ -92,6 +93,7 @@ def trace_scene(
         raise PlanError(
             "rays need at least one loudspeaker and one seat", hint="add [[loudspeakers]] and [[seats]]"
         )
+    scene = furnished(scene, placements)
     patches = [
         RayPatch(p.surface, p.rectangle, p.material.absorption, p.material.scattering)
         for p in patches_of(scene, placements)

@@ -173,13 +173,14 @@ def _interval(evaluation: Evaluation) -> dict[str, Any]:
 
 def _placement(plan: Plan, p: Placement) -> dict[str, Any]:
     surface = plan.scene.surfaces[p.surface]
+    middle = p.build.outer_height / 2.0 if p.standing else 0.0
     return {
         "id": p.id,
         "panel": p.build.id,
         "surface": surface.name,
         "corner_m": numbers([p.rectangle.u, p.rectangle.v]),
         "size_m": numbers([p.rectangle.width, p.rectangle.height]),
-        "centre_m": numbers(surface.polygon.to_room(np.array(p.rectangle.centre))),
+        "centre_m": numbers(surface.polygon.to_room(np.array(p.rectangle.centre), out=middle)),
         "thickness_m": numbers(p.build.thickness),
         "air_gap_m": numbers(p.build.air_gap),
         "cost": numbers(p.build.price, 2),
@@ -191,7 +192,9 @@ def _placement(plan: Plan, p: Placement) -> dict[str, Any]:
 def _support(plan: Plan, p: Placement) -> dict[str, Any]:
     """Members or tiles that carry a panel, where the scene names them."""
     framing, grid = framing_of(plan.scene, p.surface), grid_of(plan.scene, p.surface)
-    found: dict[str, Any] = {"standing": True} if p.standing else {}
+    found: dict[str, Any] = {}
+    if p.standing:
+        found = {"standing": True, "height_m": numbers(p.build.outer_height)}
     if framing is not None and not p.standing:
         points = fixing_points(framing, p.rectangle)
         found["members"] = [{"number": n, "along": framing.along, "at_m": numbers(x)} for n, x in points]

@@ -145,6 +145,8 @@ def _hung(plan: Plan, p: Placement, order: int, floor: float) -> Hung:
     low_u, low_v, high_u, high_v = p.rectangle.bounds
     corners = surface.polygon.to_room([[low_u, low_v], [high_u, low_v], [high_u, high_v], [low_u, high_v]])
     bottom, top = float(corners[:, 2].min()) - floor, float(corners[:, 2].max()) - floor
+    if p.standing:
+        top = p.build.outer_height
     on_wall = surface.kind == "wall"
     cleat = on_wall and p.build.air_gap >= CLEAT_DEPTH and p.build.frame_thickness > 0.0
     u_from, v_from = tape_edges(plan.scene, p.surface)

@@ -9,6 +9,7 @@ import shapely
 
 from treatment.bands import Array
 from treatment.geometry.polygon import Rectangle
+from treatment.planning.kept import reach_of
 from treatment.planning.plan import Placement, Plan
 from treatment.present.lettering import shortened, text_width
 from treatment.present.palette import (
@@ -154,7 +155,7 @@ def _solid(plan: Plan, p: Placement) -> Array:
     polygon = plan.scene.surfaces[p.surface].polygon
     corners = _corners(p.rectangle)
     return np.concatenate(
-        [polygon.to_room(corners, p.build.air_gap), polygon.to_room(corners, p.build.depth)]
+        [polygon.to_room(corners, p.build.air_gap), polygon.to_room(corners, reach_of(plan.scene, p))]
     )
 
 

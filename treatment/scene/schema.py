@@ -240,6 +240,7 @@ class BuildEntry(Entry):
     description: Text = ""
     frame_thickness: Depth = 0.0
     facing: Text = ""
+    back: Text = ""
 
 
 class BudgetEntry(Entry):
