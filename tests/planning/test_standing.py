@@ -199,7 +199,7 @@ def test_plan_files_hold_it_and_read_it_again(scene, tmp_path):
     assert again.standing
     assert again.rectangle.bounds == pytest.approx(p.rectangle.bounds)
     (row,) = hanging_rows(plan)
-    assert row["how"] == "stands on the floor"
+    assert row["how"].startswith("stands on the floor, 1.60 m high")
     assert row["top"] == "1.60 m"
     assert any(c.startswith("Standing panels (P1)") for c in cautions_for(scene, (p,)))
 

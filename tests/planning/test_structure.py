@@ -3,6 +3,8 @@
 Figures by hand: 25 mm inside the panel's edge, 12 mm inside the timber's (common practice).
 """
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -136,6 +138,8 @@ def test_the_sheet_names_the_studs(tmp_path):
     p = Placement("P1", build(scene, "panel"), LEFT, Rectangle(0.3, 0.5, 0.636, 1.236))
     (row,) = hanging_rows(assemble(scene, (p,)))
     assert row["how"].endswith("screws at 0.50 m and 0.90 m from the front wall, into studs 2 and 3")
+    off_words = hanging_rows(assemble(scene, (replace(p, rectangle=Rectangle(0.5, 0.5, 0.636, 1.236)),)))
+    assert "fewer than two studs" in off_words[0]["support"]
     off = Placement("P1", build(scene, "panel"), LEFT, Rectangle(0.5, 0.5, 0.636, 1.236))
     assert [f.code for f in review_placements(scene, (p,))] == []
     assert [f.code for f in review_placements(scene, (off,))] == ["panel-without-support"]
@@ -172,7 +176,7 @@ def test_rows_and_columns_of_tiles(tmp_path):
     p = Placement("P1", build(scene, "tile"), CEILING, Rectangle(1.3025, 0.8025, 0.595, 0.595))
     (row,) = hanging_rows(assemble(scene, (p,)))
     assert row["how"].startswith("tile column 3 from the front wall, row 2 from the left wall")
-    assert row["fixings"] == "as described"
+    assert row["fixings"] == "the grid"
     assert any(c.startswith("Suspended ceiling (P1)") for c in cautions_for(scene, (p,)))
     beside = Placement("P1", build(scene, "tile"), CEILING, Rectangle(1.45, 0.8025, 0.595, 0.595))
     assert [f.code for f in review_placements(scene, (p,))] == []

@@ -209,7 +209,7 @@ def _panels(evaluation: Evaluation, faces: list[Face], labels: list[Label]) -> N
             *p.reasons,
         )
         reach = reach_of(scene, p)
-        base = polygon.to_room(corners, _LIFT if p.standing else max(build.air_gap, _LIFT))
+        base = polygon.to_room(corners, _LIFT if p.standing else max(reach - build.thickness, _LIFT))
         top = polygon.to_room(corners, max(reach, 2.0 * _LIFT))
         faces += block(
             base,

@@ -8,7 +8,7 @@ from typing import Any, Final
 from treatment.planning.fixings import Fixing, fixing_for
 from treatment.planning.members import grid_of
 from treatment.planning.plan import Placement, Plan
-from treatment.present.support_words import member_words, tile_words
+from treatment.present.support_words import support_words
 from treatment.present.wording import is_level, surface_words, tape_edges
 from treatment.units import format_imperial, format_metric
 
@@ -210,9 +210,14 @@ def hanging_rows(plan: Plan, units: str | None = None) -> list[dict[str, Any]]:
             "fixings": _fixing_words(h),
             "how": _how(h, units),
         }
-        carried = member_words(plan.scene, placements[h.id], lambda x: tape(x, units))
-        tiles = tile_words(plan.scene, placements[h.id])
-        row["how"] = tiles or "; ".join(x for x in (row["how"], carried) if x)
+        placement = placements[h.id]
+        row["support"] = support_words(plan.scene, placement, lambda x: tape(x, units))
+        if grid_of(plan.scene, placement.surface) is not None and not placement.standing:
+            row |= {"how": row["support"], "fixings": "the grid"}
+        elif placement.standing:
+            row |= {"how": row["support"], "fixings": "feet"}
+        elif row["support"]:
+            row["how"] = f"{row['how']}; {row['support']}"
         lengths = {name: getattr(h, name) for name in ("u", "u_far", "v", "v_far", "bottom", "top", "line")}
         edges = (h.u_far, h.u) if h.near_edge == "right" else (h.u, h.u_far)
         lengths |= {"left": edges[0], "right": edges[1]}

@@ -154,9 +154,9 @@ def _solid(plan: Plan, p: Placement) -> Array:
     """Corners of a panel's body in room coordinates, shape (8, 3)."""
     polygon = plan.scene.surfaces[p.surface].polygon
     corners = _corners(p.rectangle)
-    return np.concatenate(
-        [polygon.to_room(corners, p.build.air_gap), polygon.to_room(corners, reach_of(plan.scene, p))]
-    )
+    reach = reach_of(plan.scene, p)
+    back = 0.0 if p.standing else reach - p.build.thickness
+    return np.concatenate([polygon.to_room(corners, back), polygon.to_room(corners, reach)])
 
 
 def _panel(d: Drawing, plan: Plan, p: Placement, paper: Any) -> None:

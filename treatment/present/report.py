@@ -16,6 +16,7 @@ from treatment.present.figures import arrivals_chart, assumed_bands, reverberati
 from treatment.present.pages import page
 from treatment.present.pairs import blocked_groups
 from treatment.present.plan_view import plan_view_svg
+from treatment.present.support_words import support_words
 from treatment.present.tables import matched, placement_row
 from treatment.present.wording import answer, lengths, loudest, money
 
@@ -55,7 +56,7 @@ def report_html(
             str(reverberation_chart(plan.before, plan.after)),
             str(arrivals_chart(plan.before, plan.after)),
         )
-    rows = [placement_row(scene, p) for p in plan.placements]
+    rows = [{**placement_row(scene, p), "support": support_words(scene, p, lengths)} for p in plan.placements]
     return page(
         "report.html",
         title=scene.title,

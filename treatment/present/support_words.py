@@ -28,16 +28,18 @@ def member_words(scene: Scene, placement: Placement, tape: TapeWords) -> str:
     Returns
     -------
     str
-        ``screws at 0.40 m and 0.80 m from the left wall, into studs 2 and 3``; empty where the scene names no
-        framing, or the panel finds fewer than two members.
+        ``screws at 0.40 m and 0.80 m from the left wall, into studs 2 and 3``, or that the panel reaches fewer
+        than two; empty where the scene names no framing.
     """
     framing = framing_of(scene, placement.surface)
-    points = fixing_points(framing, placement.rectangle) if framing is not None else ()
-    if framing is None or not points or placement.standing:
+    if framing is None or placement.standing:
         return ""
+    points = fixing_points(framing, placement.rectangle)
     kind = "joists"
     if scene.surfaces[placement.surface].kind == "wall":
         kind = "studs" if framing.along == "u" else "battens"
+    if not points:
+        return f"reaches fewer than two {kind}: screw battens across first, or move it"
     edge = tape_edges(scene, placement.surface)[framing.axis]
     (first, low), (last, high) = points
     return f"screws at {tape(low)} and {tape(high)} from the {edge}, into {kind} {first} and {last}"
@@ -67,3 +69,25 @@ def tile_words(scene: Scene, placement: Placement) -> str:
     rows = f"row {near}" if near == far else f"rows {near} to {far}"
     edges = tape_edges(scene, placement.surface)
     return f"tile {columns} from the {edges[0]}, {rows} from the {edges[1]}, whole tiles counted"
+
+
+def support_words(scene: Scene, placement: Placement, tape: TapeWords) -> str:
+    """What carries a panel, where the scene names it, or that it stands.
+
+    Parameters
+    ----------
+    scene : Scene
+        The room.
+    placement : Placement
+        The panel.
+    tape : callable
+        Writes a length in m as one marks it.
+
+    Returns
+    -------
+    str
+        Studs, joists or tiles; or how high a standing panel is; empty where there is nothing to say.
+    """
+    if placement.standing:
+        return f"stands on the floor, {tape(placement.build.outer_height)} high; edges are those of its body"
+    return tile_words(scene, placement) or member_words(scene, placement, tape)
