@@ -28,7 +28,7 @@ def member_words(scene: Scene, placement: Placement, tape: TapeWords) -> str:
     Returns
     -------
     str
-        ``screws at 0.40 m and 0.80 m from the left wall, into studs 2 and 3``, or that the panel reaches fewer
+        ``screws at 0.40 m and 0.80 m from the left wall, into studs 2 and 3``, or that it reaches fewer
         than two; empty where the scene names no framing.
     """
     framing = framing_of(scene, placement.surface)
