@@ -1,6 +1,7 @@
 """Panels that stand in the room, against mirror geometry, Sabine's sum and boxes worked out by hand."""
 
 import json
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -19,6 +20,7 @@ from treatment.present.folder import write_folder
 from treatment.present.hanging import hanging_rows
 from treatment.present.reopen import read_placements
 from treatment.scene.load import load_scene
+from treatment.scene.structure import Walkways
 
 ROOM = """title = "standing"
 [room]
@@ -162,6 +164,16 @@ def test_where_it_may_stand(scene, x, y, why):
     assert bool(codes) == bool(why)
 
 
+@pytest.mark.parametrize(("back", "narrow"), [(0.42, False), (0.60, True), (0.72, False)])
+def test_a_way_behind_it(scene, back, narrow):
+    """0.70 m asked for: 0.42 m is no way for shoulders (0.45 m), 0.60 m too narrow, 0.72 m wide enough."""
+    ways = replace(scene, walkways=Walkways(0.70))
+    p = screen(ways, 2.9, back + 0.05)
+    assert can_stand(scene, FLOOR, p.rectangle, p.build, kept_free(scene)) == ""
+    found = can_stand(ways, FLOOR, p.rectangle, p.build, kept_free(ways))
+    assert found == ("it makes a way too narrow" if narrow else "")
+
+
 def test_lines_through_a_box():
     """Slabs by hand: the diagonal passes the unit box, a line beside it and one that ends before do not."""
     box = np.array([[0.0, 0, 0], [1, 1, 1]])
@@ -184,6 +196,14 @@ def test_the_offer_before_a_board_can_be_taken(scene):
     assert arrival(evaluate(scene), "L", "left") is not None
     assert arrival(evaluate(scene, (p,)), "L", "left") is None
     assert " dB weaker together" in advice
+
+
+def test_what_is_left_with_a_panel_standing_is_told_for_the_room_itself(scene):
+    """The board's reflection of L is gone, that of the door stays; the panel's own is no blocked place."""
+    p = screen(scene, 1.7, 0.6)
+    blocked = blocked_reflections(scene, evaluate(scene, (p,)), offers=True)
+    assert not [b for b in blocked if b.source == "L" and b.surface == "left"]
+    assert not [b for b in blocked if "P1" in b.by]
 
 
 def test_plan_files_hold_it_and_read_it_again(scene, tmp_path):

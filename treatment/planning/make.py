@@ -156,7 +156,7 @@ def assemble(
         bill.shopping,
         bill.cuts,
         cautions_for(scene, placements),
-        blocked_reflections(after.scene, after, offers=True),
+        blocked_reflections(scene, after, offers=True),
         (*_steps(placements, before, after), *_bound_words(bound)),
         stock=bill.stock,
         bill_notes=bill.notes,

@@ -121,7 +121,7 @@ def blocked_reflections(scene: Scene, after: Evaluation, *, offers: bool = False
     Parameters
     ----------
     scene : Scene
-        The room.
+        The room, without its standing panels.
     after : Evaluation
         With all panels.
     offers : bool
@@ -135,15 +135,14 @@ def blocked_reflections(scene: Scene, after: Evaluation, *, offers: bool = False
         What stays, and what works instead.
     """
     a = after.arrivals
-    standing = {p.id for p in after.placements if p.standing}
     met: dict[tuple[int, Rectangle], list[int]] = {}
     hindrances: dict[int, Hindrance] = {}
     for i in range(len(a.order)):
         if a.order[i] != 1 or a.verdict[i] != "treat":
             continue
         surface = int(a.surfaces[i, 0])
-        if scene.surfaces[surface].obstacle in standing:
-            continue
+        if surface >= len(scene.surfaces):
+            continue  # a panel that stands in the room
         hindrance = hindrance_at(scene, surface, scene.surfaces[surface].polygon.to_wall(a.points[i, 0]))
         if hindrance is not None:
             hindrances[i] = hindrance
@@ -173,7 +172,5 @@ def _offers(
 ) -> tuple[str, ...]:
     """What is worked out for all reflections that meet one blocked place."""
     curtain = with_curtain(scene, after, hindrance.opening) if hindrance.opening is not None else ""
-    if any(p.standing for p in after.placements):
-        return (curtain,) if curtain else ()
     screen = with_screen(scene, after, paths, hindrance)
     return tuple(x for x in (curtain, screen, *with_neighbours(scene, after, paths, hindrance)) if x)
