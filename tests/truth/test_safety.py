@@ -9,8 +9,9 @@ from treatment.geometry.polygon import Rectangle
 from treatment.materials.build import Layer
 from treatment.materials.library import load_library
 from treatment.materials.make_build import frame_mass, make_build
-from treatment.planning.candidates import bodies, find_sites, kept_free
-from treatment.planning.cautions import LAMP_SPACE, WORKING_SPACE, daily_hours, weekly_hours
+from treatment.planning.candidates import find_sites
+from treatment.planning.cautions import WORKING_SPACE, daily_hours, weekly_hours
+from treatment.planning.kept import LAMP_SPACE, kept_free
 from treatment.scene.load import load_scene
 
 
@@ -77,7 +78,7 @@ def scene_of(tmp_path: Path, width: float):
 def opposite_sites(tmp_path: Path, distance: float):
     """Sites on the right wall, face so far from the board: those across from it, and all."""
     scene = scene_of(tmp_path, distance + 0.1)
-    sites = find_sites(scene, (), scene.builds)
+    sites = find_sites(scene, (), [b for b in scene.builds if b.id == "panel"])
     on = sites.surface == scene.surface_index("right")
     r = sites.rectangle[on]
     return r[(r[:, 0] < 2.26) & (r[:, 2] > 1.5)], r
@@ -100,10 +101,8 @@ def test_panel_half_a_metre_before_the_board(tmp_path):
     assert len(everywhere) > 0  # beside the board there are sites
     assert len(across) == 0
     scene = scene_of(tmp_path, 3.0)
-    board = next(bounds for bounds, name in kept_free(scene) if name == "fuse board")
-    polygon = scene.surfaces[scene.surface_index("left")].polygon
-    table = np.array([[1.58, 0.3, 2.18, 1.5]])
-    body = bodies(polygon, table, 0.55)[0]
-    body[0, 1] = 0.45  # free-standing: its back is 0.45 m off the wall
+    board = next(k.box.bounds[0] for k in kept_free(scene) if k.name == "fuse board")
+    # Free-standing: its back is 0.45 m off the wall, its face 0.55 m.
+    body = np.array([[1.58, 0.45, 0.3], [2.18, 0.55, 1.5]])
     assert np.all(np.minimum(board[1], body[1]) - np.maximum(board[0], body[0]) > 0.0)
     assert Rectangle(1.5, 0.0, 0.76, 2.0).overlaps(Rectangle(1.58, 0.3, 0.6, 1.2))

@@ -69,6 +69,9 @@ class PanelBuild:
         What covers the face (``open-weave fabric``).
     price_note : str
         Where the price comes from (``invented example``).
+    back : Material or None
+        What the back and the edges of a free-standing panel are made of; None when all its sides are like
+        its face.
     outside_model : numpy.ndarray
         Shape (8,), bool: True where a prediction leaves the range its formula was fitted to.
         All False for measured absorption.
@@ -89,6 +92,7 @@ class PanelBuild:
     frame_thickness: float = 0.0
     facing: str = ""
     price_note: str = ""
+    back: Material | None = None
     outside_model: NDArray[np.bool_] = field(default_factory=lambda: frozen_flags([False] * COUNT))
 
     @property

@@ -40,7 +40,7 @@ _COVER = {
     "hole_mm": (0.1, 100.0),
     "sheet_mm": (0.1, 100.0),
 }
-_OPTIONAL = ("material", "layers", "frame_mm", "facing", "mass_kg", *_COVER)
+_OPTIONAL = ("material", "layers", "frame_mm", "facing", "mass_kg", "back", *_COVER)
 
 
 def parse_layers(text: str) -> tuple[Layer, ...]:
@@ -148,6 +148,7 @@ def _row_build(row: Row, library: Library, air: Air, problems: Problems) -> Pane
             price_note=row.text("price_note"),
             air=air,
             front=front,
+            back=row.text("back"),
         )
     except MaterialError as error:
         problems.add(f"line {row.line}: {error.message}", error.hint)

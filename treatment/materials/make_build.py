@@ -164,6 +164,7 @@ def make_build(
     air: Air | None = None,
     where: str = "",
     front: Facing | None = None,
+    back: str = "",
 ) -> PanelBuild:
     """Make a panel build with measured or predicted absorption.
 
@@ -194,6 +195,8 @@ def make_build(
     front : Facing, optional
         Cloth, foil or perforated sheet that the prediction shall hold; its thickness is not part of
         `thickness`. Measured rows hold their own cover.
+    back : str
+        Id of the material of a free-standing panel's back and edges; empty when they are like its face.
 
     Returns
     -------
@@ -236,6 +239,12 @@ def make_build(
             problems.add(f"material: {error.message}", error.hint)
         else:
             _check_sample(sample, thickness, air_gap, problems)
+    behind = None
+    if back:
+        try:
+            behind = library.get(back)
+        except MaterialError as error:
+            problems.add(f"back: {error.message}", error.hint)
     if front is not None and material:
         problems.add("front: a measured row holds its own cover", "give layers, or leave the cover out")
     problems.raise_any()
@@ -266,4 +275,5 @@ def make_build(
         facing=facing,
         price_note=price_note,
         outside_model=outside,
+        back=behind,
     )

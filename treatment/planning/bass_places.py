@@ -13,8 +13,8 @@ from numpy.typing import NDArray
 
 from treatment.acoustics.modal_response import level_db, mean_spatial_variance, unevenness
 from treatment.bands import Array, frozen
+from treatment.geometry.boxes import box_on
 from treatment.planning.bass import Bass
-from treatment.planning.candidates import body_bounds
 from treatment.scene.model import Scene
 
 #: From walls to the middle of the box, m; distance between places; from a seat; height of the driver. A box
@@ -92,11 +92,11 @@ def standing_places(scene: Scene) -> Array:
     for seat in scene.seats:
         free &= np.hypot(*(places - seat.position)[:, :2].T) >= _FROM_SEATS
     spaces = [
-        body_bounds(scene.surfaces[k.surface].polygon, k.rectangle, max(k.depth, 0.05))
+        box_on(scene.surfaces[k.surface].polygon, k.rectangle, max(k.depth, 0.05)).bounds[0]
         for k in scene.keep_outs
     ]
     spaces += [
-        body_bounds(scene.surfaces[o.surface].polygon, o.rectangle, _BEFORE_DOORS)
+        box_on(scene.surfaces[o.surface].polygon, o.rectangle, _BEFORE_DOORS).bounds[0]
         for o in scene.openings
         if scene.surfaces[o.surface].kind == "wall"
         and scene.surfaces[o.surface].polygon.to_room([[o.rectangle.u, o.rectangle.v]])[0, 2] < base + 0.3

@@ -5,8 +5,8 @@ Sources
 Working space: USA NEC 110.26 (the same in IRC E3405), for up to 150 V to ground. Recessed lamps: NEC
 410.116. Classes of reaction to fire: EN 13501-1 (from memory), ASTM E84. Hearing: NIOSH criteria for a
 recommended standard, occupational noise exposure (1998), 85 dB(A) for 8 h with 3 dB exchange; WHO/ITU-T
-H.870, 80 dB(A) for 40 h a week (from memory). Clear space round detectors and sprinklers, handling of
-fibres: from memory. Factor of five, two fixings, ventilated gap: common practice.
+H.870, 80 dB(A) for 40 h a week (from memory). Clear space below sprinklers, handling of fibres:
+from memory. Clear space round detectors, factor of five, two fixings, ventilated gap: common practice.
 """
 
 from __future__ import annotations
@@ -16,19 +16,16 @@ from typing import Final
 
 import numpy as np
 
-from treatment.bands import Array
-from treatment.planning.candidates import HEAD_SPACE, body_bounds
+from treatment.geometry.boxes import box_on, gaps
 from treatment.planning.fixings import FACTOR, fixing_for
+from treatment.planning.kept import DETECTOR_SPACE, HEAD_SPACE, LAMP_SPACE, body_boxes
+from treatment.planning.members import grid_of
 from treatment.planning.plan import Placement
 from treatment.scene.model import KeepOut, Scene
 from treatment.units import format_imperial, format_metric
 
 #: Depth, width and height of the working space before a board, m: 36 in, 30 in, 6.5 ft. NEC 110.26.
 WORKING_SPACE: Final = (0.9144, 0.762, 1.9812)
-#: Insulation stays this far from a recessed lamp, m: 3 in. NEC 410.116.
-LAMP_SPACE: Final = 0.0762
-#: Panels stay this far from a detector, m. From memory.
-DETECTOR_SPACE: Final = 0.3
 
 _FIBROUS: Final = ("wool", "fibre", "mineral")
 _FOAM: Final = ("foam", "polyurethane", "melamine")
@@ -85,6 +82,8 @@ def cautions_for(scene: Scene, placements: Sequence[Placement]) -> tuple[str, ..
     said = (
         _electrical(scene, placements),
         _overhead(scene, placements),
+        _suspended(scene, placements),
+        _tipping(placements),
         _lamps(scene, placements),
         _fire(placements),
         _escape(scene, placements),
@@ -112,17 +111,9 @@ def _nearest(scene: Scene, placements: Sequence[Placement], keep: KeepOut) -> tu
     """Clear distance from a kept-free space to the nearest panel's body, and that panel."""
     if not placements:
         return None
-    space = body_bounds(scene.surfaces[keep.surface].polygon, keep.rectangle, max(keep.depth, 0.01))
-    found = []
-    for p in placements:
-        body = body_bounds(scene.surfaces[p.surface].polygon, p.rectangle, p.build.depth)
-        found.append((_distance(space, body), p.id))
-    return min(found)
-
-
-def _distance(a: Array, b: Array) -> float:
-    apart = np.maximum(0.0, np.maximum(a[0] - b[1], b[0] - a[1]))
-    return float(np.linalg.norm(apart))
+    space = box_on(scene.surfaces[keep.surface].polygon, keep.rectangle, max(keep.depth, 0.01))
+    apart = np.maximum(gaps(space, body_boxes(scene, placements))[0], 0.0)
+    return min(zip(apart.tolist(), (p.id for p in placements), strict=True))
 
 
 def _near_words(scene: Scene, placements: Sequence[Placement], keeps: Sequence[KeepOut], least: float) -> str:
@@ -155,6 +146,7 @@ def _electrical(scene: Scene, placements: Sequence[Placement]) -> str:
 
 def _overhead(scene: Scene, placements: Sequence[Placement]) -> str:
     above = [p for p in placements if scene.surfaces[p.surface].kind == "ceiling"]
+    above = [p for p in above if grid_of(scene, p.surface) is None]
     if not above:
         return ""
     kinds: dict[str, tuple[list[str], str]] = {}
@@ -178,11 +170,41 @@ def _overhead(scene: Scene, placements: Sequence[Placement]) -> str:
     )
 
 
+def _suspended(scene: Scene, placements: Sequence[Placement]) -> str:
+    """Tell what tiles in a suspended ceiling ask for."""
+    tiles = [p for p in placements if grid_of(scene, p.surface) is not None and not p.standing]
+    if not tiles:
+        return ""
+    grids = [g for g in scene.tile_grids if g.surface in {p.surface for p in tiles}]
+    most = min(g.mass_per_tile for g in grids)
+    return (
+        f"Suspended ceiling ({_names([p.id for p in tiles])}): the scene says that a field carries "
+        f"{most:.1f} kg; the maker of the grid has the last word, for every tile together too. Nothing is "
+        "hung from the tiles or the rails; over heads, hold each panel to the structure with two wires "
+        f"(common practice).{_over_seats(scene, tiles)} {_LOCAL}, for fire, lamps, vents and earthquakes "
+        "above such a ceiling."
+    )
+
+
+def _tipping(placements: Sequence[Placement]) -> str:
+    """Tell what panels that stand on the floor ask for."""
+    standing = [p for p in placements if p.standing]
+    if not standing:
+        return ""
+    highest = max(p.build.outer_height for p in standing)
+    return (
+        f"Standing panels ({_names([p.id for p in standing])}): they can tip over, on children above all. "
+        f"Feet as deep as a third of the height, here {_both(highest / 3.0)}, or a strap to the wall (common "
+        "practice). When you move them, keep ways out and the space before boards free. "
+        f"{_LOCAL}."
+    )
+
+
 def _over_seats(scene: Scene, above: Sequence[Placement]) -> str:
     """Tell which panels hang over the area of a head."""
     found = []
     for p in above:
-        low, high = body_bounds(scene.surfaces[p.surface].polygon, p.rectangle, p.build.depth)
+        low, high = body_boxes(scene, [p]).bounds[0]
         for seat in scene.seats:
             reach = seat.spread + HEAD_SPACE
             if np.all(seat.position[:2] + reach > low[:2]) and np.all(seat.position[:2] - reach < high[:2]):

@@ -24,6 +24,7 @@ from treatment.planning.furnishing import attenuation, free_volume
 from treatment.planning.plan import AbsorptionRow, Arrivals, Evaluation, Placement
 from treatment.planning.radiation import radiation_db
 from treatment.planning.seen import limited, seen_paths, within
+from treatment.planning.standing import furnished
 from treatment.planning.targets import target_range, verdict
 from treatment.scene.model import Scene
 
@@ -74,12 +75,13 @@ def patches_of(scene: Scene, placements: Sequence[Placement]) -> tuple[Patch, ..
     Returns
     -------
     tuple of Patch
-        Openings first.
+        Openings first. What stands on the floor is no patch but part of the room: see `furnished`.
     """
     openings = [
         Patch(o.name, "opening", o.surface, o.rectangle, o.material, o.material.id) for o in scene.openings
     ]
-    panels = [Patch(p.id, "panel", p.surface, p.face, _in_front_of(scene, p), p.build.id) for p in placements]
+    hung = [p for p in placements if not p.standing]
+    panels = [Patch(p.id, "panel", p.surface, p.face, _in_front_of(scene, p), p.build.id) for p in hung]
     return (*openings, *panels)
 
 
@@ -92,6 +94,19 @@ def _in_front_of(scene: Scene, placement: Placement) -> Material:
     if np.all(panel.absorption >= wall.absorption):
         return panel
     return replace(panel, absorption=frozen(np.maximum(panel.absorption, wall.absorption)))
+
+
+def _hidden(patches: Sequence[Patch]) -> list[tuple[int, Rectangle]]:
+    """Pieces of openings that panels cover: index of the opening's patch, and the piece."""
+    found = []
+    for i, opening in enumerate(patches):
+        for panel in patches if opening.kind == "opening" else ():
+            if panel.kind == "panel" and panel.surface == opening.surface:
+                low = np.maximum(opening.rectangle.bounds[:2], panel.rectangle.bounds[:2])
+                size = np.minimum(opening.rectangle.bounds[2:], panel.rectangle.bounds[2:]) - low
+                if np.all(size > 0.0):
+                    found.append((i, Rectangle(*(float(x) for x in (*low, *size)))))
+    return found
 
 
 def reflection_factors(
@@ -118,9 +133,12 @@ def reflection_factors(
     """
     wall = np.sqrt(1.0 - np.array([s.material.capped for s in scene.surfaces]))
     factor = wall[bounces.surface].astype(np.complex128)
-    for patch in patches:
-        change = np.sqrt(1.0 - patch.material.capped) - wall[patch.surface]
-        here = np.flatnonzero(bounces.surface == patch.surface)
+    pieces = [(p.surface, p.rectangle, p.material, 1.0) for p in patches]
+    # Where a panel hangs before an opening, the panel alone sends sound back.
+    pieces += [(patches[i].surface, r, patches[i].material, -1.0) for i, r in _hidden(patches)]
+    for where, rectangle, material, sign in pieces:
+        change = sign * (np.sqrt(1.0 - material.capped) - wall[where])
+        here = np.flatnonzero(bounces.surface == where)
         for part in (here[k : k + _CHUNK] for k in range(0, len(here), _CHUNK)):
             share = patch_shares(
                 bounces.wall[part],
@@ -128,7 +146,7 @@ def reflection_factors(
                 bounces.cosine[part],
                 bounces.before[part],
                 bounces.after[part],
-                np.broadcast_to(np.array(patch.rectangle.bounds), (len(part), 4)),
+                np.broadcast_to(np.array(rectangle.bounds), (len(part), 4)),
                 scene.air.speed_of_sound,
                 frequency_hz,
             )
@@ -174,7 +192,8 @@ def absorption_rows(scene: Scene, patches: Sequence[Patch]) -> tuple[AbsorptionR
     scene : Scene
         The room.
     patches : sequence of Patch
-        Openings and panels: each takes its area from its surface.
+        Openings and panels: each takes its area from its surface, and panels theirs from the openings
+        that they cover.
 
     Returns
     -------
@@ -184,6 +203,11 @@ def absorption_rows(scene: Scene, patches: Sequence[Patch]) -> tuple[AbsorptionR
     covered = np.zeros(len(scene.surfaces))
     for patch in patches:
         covered[patch.surface] += patch.rectangle.area
+    hidden = np.zeros(len(patches))
+    for under, shared in _hidden(patches):
+        # What lies behind a panel is neither wall nor opening any more; it counts once.
+        hidden[under] += shared.area
+        covered[patches[under].surface] -= shared.area
     rows = [
         AbsorptionRow(
             s.name,
@@ -200,13 +224,13 @@ def absorption_rows(scene: Scene, patches: Sequence[Patch]) -> tuple[AbsorptionR
         AbsorptionRow(
             p.name,
             p.kind,
-            p.rectangle.area,
+            p.rectangle.area - float(hidden[i]),
             p.label,
             p.material.absorption,
             p.material.assumed,
             p.material.uncertainty,
         )
-        for p in patches
+        for i, p in enumerate(patches)
     ]
     return tuple(rows)
 
@@ -289,10 +313,14 @@ def evaluate(scene: Scene, placements: Sequence[Placement] = (), *, order: int =
     Returns
     -------
     Evaluation
-        Reverberation, arrivals at the seats' centres, and where the numbers do not hold.
+        Reverberation, arrivals at the seats' centres, and where the numbers do not hold. Its scene holds
+        the standing panels as solids.
     """
+    scene = furnished(scene, placements)
     patches = patches_of(scene, placements)
     rows = absorption_rows(scene, patches)
+    standing = {p.id for p in placements if p.standing}
+    rows = tuple(replace(r, kind="panel") if r.name in standing else r for r in rows)
     areas = np.array([r.area for r in rows])
     surface = np.array([*range(len(scene.surfaces)), *(p.surface for p in patches)], dtype=np.intp)
     times = reverberation_times(scene, areas, np.array([r.absorption for r in rows]), surface)

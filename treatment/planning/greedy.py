@@ -311,7 +311,7 @@ def _spread(problem: Problem, state: State) -> Array:
     carried = np.zeros(len(problem.scene.surfaces))
     for c in state.chosen:
         carried[s.surface[c.site]] += problem.builds[c.build].face_area
-    for p in problem.hanging:
+    for p in (q for q in problem.hanging if not q.standing):
         carried[p.surface] += p.rectangle.area
     area = np.array([x.polygon.area for x in problem.scene.surfaces])
     even = 1.0 - 0.2 * np.minimum(carried / area / 0.5, 1.0)[s.surface]
@@ -386,13 +386,7 @@ def take(problem: Problem, state: State, site: int, build: int, purpose: str, ga
     changed[e.arrival[e.bounces.path[bounce]]] = True
     _rank_again(problem, state, changed)
     state.absorption_area = state.absorption_area + problem.added_area[site, build]
-    common = np.minimum(s.body[:, 1], s.body[site, 1]) - np.maximum(s.body[:, 0], s.body[site, 0])
-    same = s.surface == s.surface[site]
-    flat = np.minimum(s.rectangle[:, 2:], s.rectangle[site, 2:]) - np.maximum(
-        s.rectangle[:, :2], s.rectangle[site, :2]
-    )
-    taken = np.asarray(np.where(same, np.all(flat > 1e-6, axis=1), np.all(common > 1e-3, axis=1)), dtype=bool)
-    state.free &= ~taken
+    state.free &= ~s.clashing(site)
     state.left -= b.price
     after = problem.times(state.absorption_area)
     state.chosen.append(Choice(site, build, purpose, gain, before, after))

@@ -17,6 +17,7 @@ from treatment.planning.extent import treatment_extents
 from treatment.planning.legal import review_placements
 from treatment.planning.lists import Step
 from treatment.planning.optimise import Selection, choose
+from treatment.planning.pairing import same_paths
 from treatment.planning.plan import Evaluation, Placement, Plan
 from treatment.planning.prices import Prices
 from treatment.planning.problem import Problem, state_problem
@@ -180,12 +181,16 @@ def _steps(placements: tuple[Placement, ...], before: Evaluation, after: Evaluat
     """What the choice did, in words."""
     was = np.array([v == "treat" for v in before.arrivals.verdict], dtype=bool)
     left = sum(v == "treat" for v in after.arrivals.verdict)
-    change = before.arrivals.level_db[was] - after.arrivals.level_db[was]
-    weaker = float(change[:, CRITERION_BANDS].mean()) if was.any() else 0.0
+    again = same_paths(before.arrivals, after.arrivals)
+    both = np.flatnonzero(was & (again >= 0))
+    change = before.arrivals.level_db[both] - after.arrivals.level_db[again[both]]
+    weaker = float(change[:, CRITERION_BANDS].mean()) if len(both) else 0.0
+    gone = int((was & (again < 0)).sum())
+    stopped = f" {gone} of them are stopped by panels that stand in the room." if gone else ""
     words = [
         f"{len(placements)} panels; of {int(was.sum())} early arrivals of first and second order above the "
         f"criterion at the seats' centres {left} stay above it in at least one octave; on average they "
-        f"become {weaker:.1f} dB weaker from 1 to 8 kHz."
+        f"become {weaker:.1f} dB weaker from 1 to 8 kHz.{stopped}"
     ]
     middle = slice(2, 7)
     for name, times in (("Eyring", after.eyring), ("Sabine", after.sabine)):

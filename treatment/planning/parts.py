@@ -11,6 +11,7 @@ from treatment.materials.stock import Stock
 from treatment.planning.cut_stock import cut_stock
 from treatment.planning.fixings import fixing_for
 from treatment.planning.lists import Cut, StockUse
+from treatment.planning.members import grid_of
 from treatment.planning.nesting import Nesting, nest_roll, nest_sheets
 from treatment.planning.pieces import Source, length_words
 from treatment.planning.plan import Placement
@@ -206,6 +207,8 @@ def hardware(placements: Sequence[Placement], scene: Scene | None) -> list[Part]
     fixings: dict[str, int] = {}
     for p in placements:
         kind = scene.surfaces[p.surface].kind if scene else "ceiling"
+        if scene is not None and grid_of(scene, p.surface) is not None:
+            continue  # it lies in the grid of the suspended ceiling
         fixing = fixing_for(p.build, kind)
         if fixing:
             rated = (

@@ -40,6 +40,9 @@ class Placement:
         exchanged).
     reasons : tuple of str
         Why it hangs there, in words.
+    standing : bool
+        Whether it stands on the floor, upright, instead of hanging; then `surface` is the floor and
+        `rectangle` the ground that its body covers.
     """
 
     id: str
@@ -47,6 +50,7 @@ class Placement:
     surface: int
     rectangle: Rectangle
     reasons: tuple[str, ...] = ()
+    standing: bool = False
 
     @property
     def face(self) -> Rectangle:

@@ -12,11 +12,13 @@ from treatment.acoustics import reverberation
 from treatment.bands import Array, band_slice
 from treatment.errors import PlanError
 from treatment.materials.build import PanelBuild
-from treatment.planning.candidates import Sites, find_sites, suits
+from treatment.planning.candidates import Sites, find_sites, may_hang
 from treatment.planning.early import Coverage, EarlyField, coverage, early_field
 from treatment.planning.evaluate import absorption_rows, patches_of
 from treatment.planning.furnishing import attenuation, free_volume
+from treatment.planning.kept import depth_on
 from treatment.planning.plan import Placement, TargetRange
+from treatment.planning.standing import furnished
 from treatment.planning.targets import CRITERION_BANDS, outside, target_range
 from treatment.scene.model import Scene
 
@@ -178,19 +180,21 @@ def state_problem(
         raise PlanError(
             "a plan needs at least one loudspeaker and one seat", hint="add [[loudspeakers]] and [[seats]]"
         )
+    scene = furnished(scene, hanging)
     builds = worth_trying(scene.builds)
     if not builds:
         raise PlanError("no panel may be built", where="panels", hint="name at least one build")
     field_ = early_field(scene, hanging)
     sites = find_sites(scene, field_.zones, builds, hanging, earlier)
-    kinds = [s.kind for s in scene.surfaces]
+    surfaces = range(len(scene.surfaces))
     sizes = np.round(sites.rectangle[:, 2:] - sites.rectangle[:, :2], 6)
     allowed = np.zeros((len(sites), len(builds)), dtype=bool)
     for k, b in enumerate(builds):
         upright = np.all(np.isclose(sizes, [b.outer_width, b.outer_height]), axis=1)
         turned = np.all(np.isclose(sizes, [b.outer_height, b.outer_width]), axis=1)
-        kind = np.array([suits(b, kinds[i]) for i in sites.surface], dtype=bool)
-        allowed[:, k] = (upright | turned) & kind & (sites.depth >= b.depth - 1e-9)
+        suited = np.array([may_hang(scene, i, b) for i in surfaces], dtype=bool)[sites.surface]
+        depth = np.array([depth_on(scene, i, b) for i in surfaces])[sites.surface]
+        allowed[:, k] = (upright | turned) & suited & (sites.depth >= depth - 1e-9)
     rows = absorption_rows(scene, patches_of(scene, hanging))
     area = np.array([r.area for r in rows])
     return Problem(
@@ -221,9 +225,11 @@ def _added_area(scene: Scene, sites: Sites, builds: Sequence[PanelBuild]) -> Arr
 
 
 def _apart(sites: Sites) -> NDArray[np.bool_]:
-    partner = sites.body[sites.mirror]
-    common = np.minimum(sites.body[:, 1], partner[:, 1]) - np.maximum(sites.body[:, 0], partner[:, 0])
-    return np.asarray((sites.mirror >= 0) & ~np.all(common > 1e-3, axis=1), dtype=bool)
+    apart = sites.mirror >= 0
+    for k in np.flatnonzero(apart & (sites.mirror >= np.arange(len(sites)))):
+        twin = sites.mirror[k]
+        apart[[k, twin]] = not sites.clashing(int(k), np.array([twin]))[0]
+    return np.asarray(apart, dtype=bool)
 
 
 def _known(sites: Sites, earlier: Sequence[Placement]) -> NDArray[np.bool_]:

@@ -160,11 +160,11 @@ def _clashes(problem: Problem, site: NDArray[np.intp]) -> Any:
                 if len(over) > 1 and key not in seen:
                     seen.add(key)
                     rows.append(over)
-    body = problem.sites.body[site]
     for n in range(len(site)):
-        common = np.minimum(body[n + 1 :, 1], body[n, 1]) - np.maximum(body[n + 1 :, 0], body[n, 0])
-        meets = np.all(common > 1e-3, axis=1) & (surface[n + 1 :] != surface[n])
-        rows.extend(np.array([n, n + 1 + k]) for k in np.flatnonzero(meets))
+        rest = np.arange(n + 1, len(site))
+        rest = rest[surface[rest] != surface[n]]
+        meets = problem.sites.clashing(int(site[n]), site[rest])
+        rows.extend(np.array([n, k]) for k in rest[meets])
     lengths = [len(r) for r in rows]
     index = np.concatenate(rows) if rows else np.zeros(0, dtype=np.intp)
     row = np.repeat(np.arange(len(rows)), lengths)

@@ -5,22 +5,25 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
+from numpy.typing import NDArray
 
 from treatment import bands
 from treatment.acoustics.zones import SAMPLES
-from treatment.bands import Array
 from treatment.geometry.polygon import Rectangle
-from treatment.planning.candidates import EDGE_MARGIN
 from treatment.planning.greedy import Choice
 from treatment.planning.lists import Blocked
+from treatment.planning.offers import with_neighbours, with_screen
 from treatment.planning.plan import Evaluation, Placement
 from treatment.planning.problem import Problem
 from treatment.planning.relief import least_moves, with_curtain
 from treatment.planning.targets import CRITERION_BANDS
+from treatment.planning.why_not import Hindrance, hindrance_at
 from treatment.scene.model import Scene
 
 #: A panel is said to weaken a reflection from this much on (dB, mean energy from 1 to 8 kHz).
 _NAMED_DB = 1.0
+#: Blocked places for which more than moves is worked out; the others keep their plain advice.
+_MOST_WORKED_OUT = 3
 
 
 def placements_of(problem: Problem, choices: Sequence[Choice]) -> tuple[Placement, ...]:
@@ -118,58 +121,56 @@ def blocked_reflections(scene: Scene, after: Evaluation, *, offers: bool = False
     Parameters
     ----------
     scene : Scene
-        The room.
+        The room, without its standing panels.
     after : Evaluation
         With all panels.
     offers : bool
-        Whether to work out what helps: the least move of the seat or the loudspeaker, a curtain. It takes
-        an evaluation for each opening concerned.
+        Whether to work out what helps: the least move of the seat or the loudspeaker, a curtain, a panel
+        that stands in the room, one beside, one at the other bounce of second reflections. It takes up to
+        four evaluations for each of the three places that most reflections meet.
 
     Returns
     -------
     tuple of Blocked
         What stays, and what works instead.
     """
-    found = []
     a = after.arrivals
-    curtains: dict[int, str] = {}
+    met: dict[tuple[int, Rectangle], list[int]] = {}
+    hindrances: dict[int, Hindrance] = {}
     for i in range(len(a.order)):
         if a.order[i] != 1 or a.verdict[i] != "treat":
             continue
         surface = int(a.surfaces[i, 0])
-        wall = scene.surfaces[surface].polygon.to_wall(a.points[i, 0])
-        by, advice, blocked, opening = _in_the_way(scene, surface, wall)
-        if not by:
-            continue
-        if offers and blocked is not None:
-            moves = least_moves(scene, int(a.source[i]), int(a.seat[i]), surface, blocked)
-            if opening is not None and opening not in curtains:
-                curtains[opening] = with_curtain(scene, after, opening)
-            curtain = curtains.get(opening, "") if opening is not None else ""
-            offered = "; or ".join(x for x in (curtain, *moves) if x)
-            advice = f"{advice}; or {offered}" if offered else advice
+        if surface >= len(scene.surfaces):
+            continue  # a panel that stands in the room
+        hindrance = hindrance_at(scene, surface, scene.surfaces[surface].polygon.to_wall(a.points[i, 0]))
+        if hindrance is not None:
+            hindrances[i] = hindrance
+            if hindrance.rectangle is not None:
+                met.setdefault((surface, hindrance.rectangle), []).append(i)
+    # What is met by most reflections comes first; each costs an evaluation or two.
+    worked_out = sorted(met, key=lambda place: (-len(met[place]), met[place][0]))[:_MOST_WORKED_OUT]
+    offered = {
+        place: _offers(scene, after, np.array(met[place], dtype=np.intp), hindrances[met[place][0]])
+        for place in (worked_out if offers else ())
+    }
+    found = []
+    for i, hindrance in hindrances.items():
+        surface, advice = int(a.surfaces[i, 0]), hindrance.advice
+        if offers and hindrance.rectangle is not None:
+            moves = least_moves(scene, int(a.source[i]), int(a.seat[i]), surface, hindrance.rectangle)
+            # What helps against all of them is said once, with the first.
+            more = "; or ".join((*offered.pop((surface, hindrance.rectangle), ()), *moves))
+            advice = f"{advice}; or {more}" if more else advice
         source, seat = scene.loudspeakers[int(a.source[i])].name, scene.seats[int(a.seat[i])].name
-        found.append(Blocked(source, seat, scene.surfaces[surface].name, by, advice))
+        found.append(Blocked(source, seat, scene.surfaces[surface].name, hindrance.by, advice))
     return tuple(found)
 
 
-def _in_the_way(scene: Scene, surface: int, wall: Array) -> tuple[str, str, Rectangle | None, int | None]:
-    """What keeps panels away from a point, what works instead, where, and which opening it is."""
-
-    def on(rectangle: Rectangle) -> bool:
-        low_u, low_v, high_u, high_v = rectangle.grown(EDGE_MARGIN).bounds
-        return bool(low_u <= wall[0] <= high_u and low_v <= wall[1] <= high_v)
-
-    for k in scene.keep_outs:
-        if k.surface == surface and on(k.rectangle):
-            advice = "nothing may hang here; stand a movable absorber outside the kept-free space"
-            return k.title, advice, k.rectangle, None
-    for i, o in enumerate(scene.openings):
-        if o.surface == surface and on(o.rectangle):
-            advice = "no panel can hang here; a curtain or a movable absorber works"
-            return f"{o.name} (opening)", advice, o.rectangle, i
-    if scene.surfaces[surface].obstacle:
-        return f"{scene.surfaces[surface].name} (obstacle)", "wrap it or move the seat", None, None
-    if scene.surfaces[surface].kind == "floor":
-        return "the floor", "a thick rug on an underlay between loudspeaker and seat", None, None
-    return "", "", None, None
+def _offers(
+    scene: Scene, after: Evaluation, paths: NDArray[np.intp], hindrance: Hindrance
+) -> tuple[str, ...]:
+    """What is worked out for all reflections that meet one blocked place."""
+    curtain = with_curtain(scene, after, hindrance.opening) if hindrance.opening is not None else ""
+    screen = with_screen(scene, after, paths, hindrance)
+    return tuple(x for x in (curtain, screen, *with_neighbours(scene, after, paths, hindrance)) if x)

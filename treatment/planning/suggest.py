@@ -38,7 +38,7 @@ def suggest_place(
     """
     scene, a = evaluation.scene, evaluation.arrivals
     sites = find_sites(scene, (), (build,), tuple(hanging))
-    on = np.flatnonzero(sites.depth >= build.depth - 1e-9)
+    on = np.arange(len(sites))
     if surface is not None:
         on = on[sites.surface[on] == surface]
     if len(on) == 0:

@@ -16,6 +16,7 @@ from treatment.errors import PlanError
 from treatment.planning.evaluate import patches_of
 from treatment.planning.furnishing import objects_attenuation
 from treatment.planning.plan import Evaluation, Placement
+from treatment.planning.standing import furnished
 from treatment.planning.traced import Traced
 from treatment.scene.model import Scene
 
@@ -67,6 +68,7 @@ def trace_scene(
         raise PlanError(
             "rays need at least one loudspeaker and one seat", hint="add [[loudspeakers]] and [[seats]]"
         )
+    scene = furnished(scene, placements)
     patches = [
         RayPatch(p.surface, p.rectangle, p.material.absorption, p.material.scattering)
         for p in patches_of(scene, placements)

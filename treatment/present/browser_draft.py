@@ -31,6 +31,8 @@ class HungPanel:
         Whether planning leaves it where it is.
     reasons : tuple of str
         Why the planner put it there; none when a person did.
+    standing : bool
+        Whether it stands on the floor: then `turned` exchanges the sides of its footprint.
     """
 
     id: str
@@ -41,6 +43,7 @@ class HungPanel:
     turned: bool = False
     locked: bool = False
     reasons: tuple[str, ...] = ()
+    standing: bool = False
 
     def size(self, build: PanelBuild) -> tuple[float, float]:
         """Width and height as hung, m.
@@ -50,7 +53,7 @@ class HungPanel:
         build : PanelBuild
             Its build.
         """
-        sides = (build.outer_width, build.outer_height)
+        sides = (build.outer_width, build.thickness if self.standing else build.outer_height)
         return (sides[1], sides[0]) if self.turned else sides
 
 
@@ -122,8 +125,9 @@ def hung(placement: Placement, scene: Scene, *, locked: bool = False) -> HungPan
     lying = abs(r.width - build.outer_height) + abs(r.height - build.outer_width)
     surface = scene.surfaces[placement.surface].name
     where = (round(r.u, 4), round(r.v, 4))
+    turned = r.height > r.width if placement.standing else lying < upright - 1e-9
     return HungPanel(
-        placement.id, build.id, surface, *where, lying < upright - 1e-9, locked, placement.reasons
+        placement.id, build.id, surface, *where, turned, locked, placement.reasons, placement.standing
     )
 
 
@@ -158,7 +162,8 @@ def placements(
             message = f"{p.id} is not counted: the room has no {what} any more"
             findings.append(Finding("panel-homeless", "error", p.id, message, "change it, or take it down"))
             continue
-        made.append(Placement(p.id, build, surface, Rectangle(p.u, p.v, *p.size(build)), p.reasons))
+        place = Rectangle(p.u, p.v, *p.size(build))
+        made.append(Placement(p.id, build, surface, place, p.reasons, p.standing))
     return tuple(made), findings
 
 

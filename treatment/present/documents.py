@@ -16,6 +16,7 @@ from treatment.planning.enough import NEVER, Enough, area_off, enough, last_pane
 from treatment.planning.extent import rank_surfaces
 from treatment.planning.ledger import ledger_of
 from treatment.planning.lists import SurfaceExtent
+from treatment.planning.members import fixing_points, framing_of, grid_of, tile_numbers
 from treatment.planning.plan import Evaluation, Placement, Plan
 from treatment.present.traced_tables import decays_document
 
@@ -195,17 +196,19 @@ def _interval(evaluation: Evaluation) -> dict[str, Any]:
 
 def _placement(plan: Plan, p: Placement) -> dict[str, Any]:
     surface = plan.scene.surfaces[p.surface]
+    middle = p.build.outer_height / 2.0 if p.standing else 0.0
     return {
         "id": p.id,
         "panel": p.build.id,
         "surface": surface.name,
         "corner_m": numbers([p.rectangle.u, p.rectangle.v]),
         "size_m": numbers([p.rectangle.width, p.rectangle.height]),
-        "centre_m": numbers(surface.polygon.to_room(np.array(p.rectangle.centre))),
+        "centre_m": numbers(surface.polygon.to_room(np.array(p.rectangle.centre), out=middle)),
         "thickness_m": numbers(p.build.thickness),
         "air_gap_m": numbers(p.build.air_gap),
         "cost": numbers(p.build.price, 2),
         "reasons": list(p.reasons),
+        **_support(plan, p),
     }
 
 
@@ -238,6 +241,22 @@ def _enough(e: Enough) -> dict[str, Any]:
         "middle_met_at_panels": known(e.middle_met),
         "middle_overshot_at_panels": known(e.middle_overshot),
     }
+
+
+def _support(plan: Plan, p: Placement) -> dict[str, Any]:
+    """Members or tiles that carry a panel, where the scene names them."""
+    framing, grid = framing_of(plan.scene, p.surface), grid_of(plan.scene, p.surface)
+    found: dict[str, Any] = {}
+    if p.standing:
+        found = {"standing": True, "height_m": numbers(p.build.outer_height)}
+    if framing is not None and not p.standing:
+        points = fixing_points(framing, p.rectangle)
+        found["members"] = [{"number": n, "along": framing.along, "at_m": numbers(x)} for n, x in points]
+    if grid is not None and not p.standing:
+        bounds = plan.scene.surfaces[p.surface].polygon.bounds
+        left, right, near, far = tile_numbers(grid, bounds, p.rectangle)
+        found["tiles"] = {"columns": [left, right], "rows": [near, far]}
+    return found
 
 
 def _extent(plan: Plan, extent: SurfaceExtent) -> dict[str, Any]:

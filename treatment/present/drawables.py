@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 import shapely
 
 from treatment.bands import Array, frozen
 from treatment.geometry.polygon import Polygon, Rectangle
+from treatment.planning.kept import reach_of
 from treatment.planning.plan import Evaluation, Plan
 from treatment.present.forms import Dot, Drawables, Face, Label, Line, block
 from treatment.present.palette import (
@@ -50,7 +52,9 @@ def drawables(subject: Scene | Evaluation | Plan) -> Drawables:
     faces: list[Face] = []
     labels: list[Label] = []
     dots: list[Dot] = []
-    _room(scene, faces, labels)
+    # Panels that stand in the room are drawn as panels, not as sides of the room.
+    drawn = {p.id for p in subject.placements if p.standing} if isinstance(subject, Evaluation) else set()
+    _room(replace(scene, surfaces=tuple(s for s in scene.surfaces if s.obstacle not in drawn)), faces, labels)
     _equipment(scene, faces, dots, labels)
     lines: list[Line] = []
     if isinstance(subject, Plan):
@@ -204,8 +208,9 @@ def _panels(evaluation: Evaluation, faces: list[Face], labels: list[Label]) -> N
             f"{1000.0 * build.thickness:.0f} mm thick, gap {1000.0 * build.air_gap:.0f} mm",
             *p.reasons,
         )
-        base = polygon.to_room(corners, max(build.air_gap, _LIFT))
-        top = polygon.to_room(corners, max(build.depth, 2.0 * _LIFT))
+        reach = reach_of(scene, p)
+        base = polygon.to_room(corners, _LIFT if p.standing else max(reach - build.thickness, _LIFT))
+        top = polygon.to_room(corners, max(reach, 2.0 * _LIFT))
         faces += block(
             base,
             top,
@@ -216,7 +221,7 @@ def _panels(evaluation: Evaluation, faces: list[Face], labels: list[Label]) -> N
             detail=detail,
             facing=polygon.normal,
         )
-        labels.append(Label(frozen(polygon.to_room(p.rectangle.centre, build.depth)), p.id, "panel", 0))
+        labels.append(Label(frozen(polygon.to_room(p.rectangle.centre, reach)), p.id, "panel", 0))
 
 
 def _paths(evaluation: Evaluation, group: str) -> list[Line]:

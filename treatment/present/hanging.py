@@ -6,7 +6,9 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 from treatment.planning.fixings import Fixing, fixing_for
+from treatment.planning.members import grid_of
 from treatment.planning.plan import Placement, Plan
+from treatment.present.support_words import support_words
 from treatment.present.wording import is_level, surface_words, tape_edges
 from treatment.units import format_imperial, format_metric
 
@@ -143,6 +145,8 @@ def _hung(plan: Plan, p: Placement, order: int, floor: float) -> Hung:
     low_u, low_v, high_u, high_v = p.rectangle.bounds
     corners = surface.polygon.to_room([[low_u, low_v], [high_u, low_v], [high_u, high_v], [low_u, high_v]])
     bottom, top = float(corners[:, 2].min()) - floor, float(corners[:, 2].max()) - floor
+    if p.standing:
+        top = p.build.outer_height
     on_wall = surface.kind == "wall"
     cleat = on_wall and p.build.air_gap >= CLEAT_DEPTH and p.build.frame_thickness > 0.0
     u_from, v_from = tape_edges(plan.scene, p.surface)
@@ -164,7 +168,7 @@ def _hung(plan: Plan, p: Placement, order: int, floor: float) -> Hung:
         line=float(surface.polygon.to_room([low_u, high_v - LINE_BELOW_TOP])[2]) - floor if on_wall else None,
         line_kind=("cleat" if cleat else "hangers") if on_wall else "",
         spacer=p.build.air_gap if on_wall else 0.0,
-        fixing=fixing_for(p.build, surface.kind),
+        fixing=fixing_for(p.build, surface.kind) if grid_of(plan.scene, p.surface) is None else None,
         mass=p.build.mass,
         overhead=surface.kind == "ceiling",
     )
@@ -190,6 +194,7 @@ def hanging_rows(plan: Plan, units: str | None = None) -> list[dict[str, Any]]:
     units = units or plan.scene.units
     other = "m" if units in {"ft", "in"} else "ft"
     rows = []
+    placements = {p.id: p for p in plan.placements}
     for h in hang_sheet(plan):
         row: dict[str, Any] = {
             "order": h.order,
@@ -205,6 +210,14 @@ def hanging_rows(plan: Plan, units: str | None = None) -> list[dict[str, Any]]:
             "fixings": _fixing_words(h),
             "how": _how(h, units),
         }
+        placement = placements[h.id]
+        row["support"] = support_words(plan.scene, placement, lambda x: tape(x, units))
+        if grid_of(plan.scene, placement.surface) is not None and not placement.standing:
+            row |= {"how": row["support"], "fixings": "the grid"}
+        elif placement.standing:
+            row |= {"how": row["support"], "fixings": "feet"}
+        elif row["support"]:
+            row["how"] = f"{row['how']}; {row['support']}"
         lengths = {name: getattr(h, name) for name in ("u", "u_far", "v", "v_far", "bottom", "top", "line")}
         edges = (h.u_far, h.u) if h.near_edge == "right" else (h.u, h.u_far)
         lengths |= {"left": edges[0], "right": edges[1]}

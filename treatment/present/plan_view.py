@@ -9,6 +9,7 @@ import shapely
 
 from treatment.bands import Array
 from treatment.geometry.polygon import Rectangle
+from treatment.planning.kept import reach_of
 from treatment.planning.plan import Placement, Plan
 from treatment.present.lettering import shortened, text_width
 from treatment.present.palette import (
@@ -153,9 +154,9 @@ def _solid(plan: Plan, p: Placement) -> Array:
     """Corners of a panel's body in room coordinates, shape (8, 3)."""
     polygon = plan.scene.surfaces[p.surface].polygon
     corners = _corners(p.rectangle)
-    return np.concatenate(
-        [polygon.to_room(corners, p.build.air_gap), polygon.to_room(corners, p.build.depth)]
-    )
+    reach = reach_of(plan.scene, p)
+    back = 0.0 if p.standing else reach - p.build.thickness
+    return np.concatenate([polygon.to_room(corners, back), polygon.to_room(corners, reach)])
 
 
 def _panel(d: Drawing, plan: Plan, p: Placement, paper: Any) -> None:

@@ -74,12 +74,14 @@ def read_placements(scene: Scene, folder: Path) -> tuple[Placement, ...]:
 def _placement(scene: Scene, data: dict[str, Any], folder: Path) -> Placement:
     builds = {b.id: b for b in scene.builds}
     try:
+        surface = scene.surface_index(data["surface"])
         return Placement(
             str(data["id"]),
             builds[data["panel"]],
-            scene.surface_index(data["surface"]),
+            surface,
             Rectangle(*(float(x) for x in (*data["corner_m"], *data["size_m"]))),
             tuple(str(r) for r in data["reasons"]),
+            standing=scene.surfaces[surface].kind == "floor",
         )
     except (KeyError, TypeError, ValueError) as error:
         raise PlanError(

@@ -18,6 +18,7 @@ from treatment.present.figures import arrivals_chart, assumed_bands, reverberati
 from treatment.present.pages import page
 from treatment.present.pairs import blocked_groups
 from treatment.present.plan_view import plan_view_svg
+from treatment.present.support_words import support_words
 from treatment.present.tables import matched, placement_row
 from treatment.present.traced_tables import traced_rows, traced_words
 from treatment.present.wording import answer, lengths, loudest, money
@@ -59,7 +60,7 @@ def report_html(
             str(arrivals_chart(plan.before, plan.after)),
             str(absorption_chart(plan.before, plan.after)),
         )
-    rows = [placement_row(scene, p) for p in plan.placements]
+    rows = [{**placement_row(scene, p), "support": support_words(scene, p, lengths)} for p in plan.placements]
     return page(
         "report.html",
         title=scene.title,

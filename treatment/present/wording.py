@@ -12,6 +12,7 @@ import shapely
 
 from treatment import bands
 from treatment.bands import Array
+from treatment.planning.pairing import same_paths
 from treatment.planning.plan import Evaluation, Plan
 from treatment.planning.targets import CRITERION_BANDS, CRITERION_DB, CRITERION_MS, outside
 from treatment.scene.model import Scene, Surface
@@ -349,9 +350,11 @@ def weakening(plan: Plan) -> float:
         Mean over these bounces and over the bands from 1 to 8 kHz, dB.
     """
     a, b = plan.before.arrivals, plan.after.arrivals
-    chosen = np.array([word == "treat" for word in a.verdict], dtype=bool) & (a.order == 1)
-    change = a.level_db[chosen][:, CRITERION_BANDS] - b.level_db[chosen][:, CRITERION_BANDS]
-    return float(change.mean()) if chosen.any() else 0.0
+    strong = np.array([word == "treat" for word in a.verdict], dtype=bool) & (a.order == 1)
+    again = same_paths(a, b)
+    chosen = np.flatnonzero(strong & (again >= 0))
+    change = a.level_db[chosen][:, CRITERION_BANDS] - b.level_db[again[chosen]][:, CRITERION_BANDS]
+    return float(change.mean()) if len(chosen) else 0.0
 
 
 def strong_firsts(evaluation: Evaluation) -> int:

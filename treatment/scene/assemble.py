@@ -19,6 +19,7 @@ from treatment.materials.material import Material
 from treatment.scene.checks import TARGET_USES
 from treatment.scene.codes import finding, nearest
 from treatment.scene.document import Document
+from treatment.scene.fit_structure import fit_structure
 from treatment.scene.fittings import Fitted, fit_obstacles, fit_rectangles
 from treatment.scene.furnish import furnish
 from treatment.scene.model import (
@@ -106,6 +107,8 @@ def assemble(
     seats = dict(document.entries("seats", SeatEntry))
     openings, keep_outs = maker.openings(shell, fitted, unit), maker.keep_outs(shell, fitted, unit)
     surfaces, objects = maker.surfaces(shell, fitted), dict(document.entries("objects", ObjectEntry))
+    framing, grids, walkways, found = fit_structure(document, surfaces, unit)
+    findings += found
     scene = Scene(
         title=document.title or (path.stem if path else "untitled"),
         shape=document.room.shape if document.room else "box",
@@ -123,6 +126,9 @@ def assemble(
         target_use=use,
         path=path,
         objects=furnish(objects, seats, maker.library, surfaces, fitted.enclosure.volume, findings),
+        framing=framing,
+        tile_grids=grids,
+        walkways=walkways,
     )
     numbering = {
         "openings": list(openings),

@@ -84,6 +84,7 @@ _ERRORS = {
     "opening-outside-surface": "An opening reaches over the edge of its surface.",
     "opening-behind-obstacle": "An opening lies behind an obstacle that touches the surface.",
     "openings-overlap": "Two openings of a surface share area.",
+    "structure-unclear": "A framing or a tile grid that its surface cannot have.",
     "keep-out-outside-surface": "A keep-out reaches over the edge of its surface.",
     "seat-outside-room": "A seat is not in the room.",
     "seat-inside-obstacle": "A seat is inside an obstacle.",

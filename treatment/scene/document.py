@@ -16,6 +16,7 @@ from treatment.scene.schema import (
     BuildEntry,
     Entry,
     EntryT,
+    FramingEntry,
     KeepOutEntry,
     LoudspeakerEntry,
     MaterialEntry,
@@ -30,6 +31,8 @@ from treatment.scene.schema import (
     SeatEntry,
     SubwooferEntry,
     TargetEntry,
+    TileGridEntry,
+    WalkwaysEntry,
     unknown_key,
     validate,
 )
@@ -44,9 +47,16 @@ LISTS: Final[Mapping[str, type[Entry]]] = {
     "subwoofers": SubwooferEntry,
     "seats": SeatEntry,
     "objects": ObjectEntry,
+    "framing": FramingEntry,
+    "tile_grids": TileGridEntry,
 }
 NAMED: Final[Mapping[str, type[Entry]]] = {"materials": MaterialEntry, "builds": BuildEntry}
-TABLES: Final[Mapping[str, type[Entry]]] = {"air": AirEntry, "budget": BudgetEntry, "target": TargetEntry}
+TABLES: Final[Mapping[str, type[Entry]]] = {
+    "air": AirEntry,
+    "budget": BudgetEntry,
+    "target": TargetEntry,
+    "walkways": WalkwaysEntry,
+}
 KEYS: Final = ("title", "units", "room", "surfaces", "panels", "data_sheets", *LISTS, *NAMED, *TABLES)
 
 

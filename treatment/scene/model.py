@@ -12,6 +12,10 @@ from treatment.geometry.polygon import Polygon, Rectangle
 from treatment.materials.build import PanelBuild
 from treatment.materials.material import Material
 from treatment.scene.furniture import RoomObject
+from treatment.scene.structure import Framing, TileGrid, Walkways
+
+#: A room in which no way is asked to stay free.
+_NO_WALKWAYS = Walkways()
 
 
 @dataclass(frozen=True, eq=False)
@@ -240,6 +244,12 @@ class Scene:
         File it came from.
     objects : tuple of RoomObject
         Furniture and people that absorb.
+    framing : tuple of Framing
+        Studs and joists that fixings have to meet, at most one set a surface.
+    tile_grids : tuple of TileGrid
+        Suspended ceilings.
+    walkways : Walkways
+        What stays free to walk through.
     """
 
     title: str
@@ -258,6 +268,9 @@ class Scene:
     target_use: str
     path: Path | None = None
     objects: tuple[RoomObject, ...] = ()
+    framing: tuple[Framing, ...] = ()
+    tile_grids: tuple[TileGrid, ...] = ()
+    walkways: Walkways = _NO_WALKWAYS
 
     def surface_index(self, name: str) -> int:
         """Index of the room's own surface of a name.

@@ -23,6 +23,7 @@ from treatment.scene.codes import finding, nearest
 from treatment.scene.value_types import (
     AbsorptionBands,
     AbsorptionBeyond,
+    Along,
     Amount,
     AreaBands,
     Axis,
@@ -155,6 +156,32 @@ class KeepOutEntry(Entry):
     reason: Reason = "other"
 
 
+class FramingEntry(Entry):
+    """``[[framing]]``: studs or joists behind a surface, by their middles, in m."""
+
+    surface: Text
+    spacing: Size
+    first: Depth = 0.0
+    along: Along = "u"
+    width: Size = 0.045
+
+
+class TileGridEntry(Entry):
+    """``[[tile_grids]]``: a suspended ceiling, wall coordinates in m; what a field carries, in kg."""
+
+    surface: Text
+    tile: Size2
+    first: Place2 = [0.0, 0.0]
+    mass_per_tile: Amount
+
+
+class WalkwaysEntry(Entry):
+    """``[walkways]``: least clear width, and the height up to which it counts, in m."""
+
+    width: Size
+    height: Size = 2.0
+
+
 class ObstacleEntry(Entry):
     """``[[obstacles]]``: lowest corner and extent in m."""
 
@@ -227,6 +254,7 @@ class BuildEntry(Entry):
     description: Text = ""
     frame_thickness: Depth = 0.0
     facing: Text = ""
+    back: Text = ""
 
 
 class BudgetEntry(Entry):

@@ -108,6 +108,9 @@ Size3 = Annotated[list[Size], BeforeValidator(_EXTENT), _array(_SIZE, 3)]
 Reason = Annotated[
     str, BeforeValidator(fields.one_of("keep-out-reason-unknown", "reason", REASONS)), _choice(REASONS)
 ]
+Along = Annotated[
+    str, BeforeValidator(fields.one_of("structure-unclear", "direction", ("u", "v"))), _choice("uv")
+]
 PanelPlace = Annotated[
     str,
     BeforeValidator(fields.one_of("build-place-unknown", "place for a panel", PLACES)),

@@ -1,0 +1,93 @@
+"""Words for what carries a panel: studs, joists, the grid of a suspended ceiling."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from treatment.planning.members import fixing_points, framing_of, grid_of, tile_numbers
+from treatment.planning.plan import Placement
+from treatment.present.wording import tape_edges
+from treatment.scene.model import Scene
+
+#: Writes a length in m as one marks it.
+TapeWords = Callable[[float], str]
+
+
+def member_words(scene: Scene, placement: Placement, tape: TapeWords) -> str:
+    """Which studs or joists carry a panel, and where its screws go.
+
+    Parameters
+    ----------
+    scene : Scene
+        The room.
+    placement : Placement
+        A hanging panel.
+    tape : callable
+        Writes a length in m as one marks it.
+
+    Returns
+    -------
+    str
+        ``screws at 0.40 m and 0.80 m from the left wall, into studs 2 and 3``, or that it reaches fewer
+        than two; empty where the scene names no framing.
+    """
+    framing = framing_of(scene, placement.surface)
+    if framing is None or placement.standing:
+        return ""
+    points = fixing_points(framing, placement.rectangle)
+    kind = "joists"
+    if scene.surfaces[placement.surface].kind == "wall":
+        kind = "studs" if framing.along == "u" else "battens"
+    if not points:
+        return f"reaches fewer than two {kind}: screw battens across first, or move it"
+    edge = tape_edges(scene, placement.surface)[framing.axis]
+    (first, low), (last, high) = points
+    return f"screws at {tape(low)} and {tape(high)} from the {edge}, into {kind} {first} and {last}"
+
+
+def tile_words(scene: Scene, placement: Placement) -> str:
+    """Which tiles of a suspended ceiling a panel replaces.
+
+    Parameters
+    ----------
+    scene : Scene
+        The room.
+    placement : Placement
+        A hanging panel.
+
+    Returns
+    -------
+    str
+        ``tile column 3, rows 2 to 3``; empty where there is no grid.
+    """
+    grid = grid_of(scene, placement.surface)
+    if grid is None or placement.standing:
+        return ""
+    bounds = scene.surfaces[placement.surface].polygon.bounds
+    left, right, near, far = tile_numbers(grid, bounds, placement.rectangle)
+    columns = f"column {left}" if left == right else f"columns {left} to {right}"
+    rows = f"row {near}" if near == far else f"rows {near} to {far}"
+    edges = tape_edges(scene, placement.surface)
+    return f"tile {columns} from the {edges[0]}, {rows} from the {edges[1]}, whole tiles counted"
+
+
+def support_words(scene: Scene, placement: Placement, tape: TapeWords) -> str:
+    """What carries a panel, where the scene names it, or that it stands.
+
+    Parameters
+    ----------
+    scene : Scene
+        The room.
+    placement : Placement
+        The panel.
+    tape : callable
+        Writes a length in m as one marks it.
+
+    Returns
+    -------
+    str
+        Studs, joists or tiles; or how high a standing panel is; empty where there is nothing to say.
+    """
+    if placement.standing:
+        return f"stands on the floor, {tape(placement.build.outer_height)} high; edges are those of its body"
+    return tile_words(scene, placement) or member_words(scene, placement, tape)
