@@ -43,7 +43,9 @@ from treatment.scene.schema import (
     SeatEntry,
     SubwooferEntry,
     TargetEntry,
+    WishesEntry,
 )
+from treatment.scene.screen import make_screen
 
 #: Kinds of things that are told apart by one set of names in results.
 _NAME_GROUPS = (("openings", "obstacles"), ("loudspeakers", "subwoofers"), ("seats",), ("keep_outs",))
@@ -84,6 +86,7 @@ def assemble(
     maker.check_names(shell)
     builds = maker.builds()
     budget, target = document.table("budget", BudgetEntry), document.table("target", TargetEntry)
+    wishes = document.table("wishes", WishesEntry)
     use = target.use if target else TARGET_USES[0]
     if use not in TARGET_USES:
         message = f'"{use[:40]}" has no published range here'
@@ -113,6 +116,8 @@ def assemble(
         budget=Budget(budget.amount, budget.currency) if budget else None,
         target_use=use,
         path=path,
+        screen=make_screen(document, shell, fitted, unit, findings),
+        keep_side_reflections=bool(wishes and wishes.keep_side_reflections),
     )
     numbering = {
         "openings": list(openings),

@@ -26,9 +26,11 @@ from treatment.scene.schema import (
     PlanHeightsEntry,
     PlanSlopesEntry,
     RoomEntry,
+    ScreenEntry,
     SeatEntry,
     SubwooferEntry,
     TargetEntry,
+    WishesEntry,
     unknown_key,
     validate,
 )
@@ -44,7 +46,13 @@ LISTS: Final[Mapping[str, type[Entry]]] = {
     "seats": SeatEntry,
 }
 NAMED: Final[Mapping[str, type[Entry]]] = {"materials": MaterialEntry, "builds": BuildEntry}
-TABLES: Final[Mapping[str, type[Entry]]] = {"air": AirEntry, "budget": BudgetEntry, "target": TargetEntry}
+TABLES: Final[Mapping[str, type[Entry]]] = {
+    "air": AirEntry,
+    "budget": BudgetEntry,
+    "target": TargetEntry,
+    "wishes": WishesEntry,
+    "screen": ScreenEntry,
+}
 KEYS: Final = ("title", "units", "room", "surfaces", "panels", "data_sheets", *LISTS, *NAMED, *TABLES)
 
 
@@ -121,7 +129,7 @@ class Document:
         return {k: e for k, e in self.named.get(section, {}).items() if isinstance(e, model)}
 
     def table(self, section: str, model: type[EntryT]) -> EntryT | None:
-        """Entry of ``air``, ``budget`` or ``target``.
+        """Entry of ``air``, ``budget``, ``target``, ``wishes`` or ``screen``.
 
         Parameters
         ----------

@@ -201,6 +201,28 @@ class Budget:
     currency: str
 
 
+@dataclass(frozen=True)
+class Screen:
+    """The picture.
+
+    Parameters
+    ----------
+    surface : int
+        Index of the surface that it hangs on or stands before.
+    rectangle : Rectangle
+        Where, in wall coordinates.
+    distance : float
+        From the surface to the picture, m.
+    sound_passes : bool
+        Whether it is woven or perforated so that loudspeakers and panels may be behind it.
+    """
+
+    surface: int
+    rectangle: Rectangle
+    distance: float = 0.0
+    sound_passes: bool = False
+
+
 @dataclass(frozen=True, eq=False)
 class Scene:
     """Everything about one room.
@@ -237,6 +259,10 @@ class Scene:
         Which published range of reverberation applies.
     path : Path or None
         File it came from.
+    screen : Screen or None
+        The picture; None when the file has none.
+    keep_side_reflections : bool
+        Whether first reflections from the side are liked and shall stay.
     """
 
     title: str
@@ -254,6 +280,8 @@ class Scene:
     budget: Budget | None
     target_use: str
     path: Path | None = None
+    screen: Screen | None = None
+    keep_side_reflections: bool = False
 
     def surface_index(self, name: str) -> int:
         """Index of the room's own surface of a name.
