@@ -20,6 +20,8 @@ from treatment.bands import Array
 from treatment.geometry.polygon import Polygon, Rectangle
 from treatment.materials.build import PanelBuild
 from treatment.planning.plan import Placement
+from treatment.planning.sight import clear_spaces, unhindered
+from treatment.planning.wishes import kept_zones, outside_kept_zones
 from treatment.scene.model import Scene
 
 #: Free strip around every panel: room for the cleat, for skirting and for a crooked corner (m).
@@ -205,6 +207,7 @@ def find_sites(
     volumes = [bounds for bounds, _ in kept_free(scene)]
     volumes += [body_bounds(scene.surfaces[p.surface].polygon, p.rectangle, p.build.depth) for p in hanging]
     taken = np.array(volumes).reshape(-1, 2, 3)
+    keep_clear, kept = clear_spaces(scene), kept_zones(scene)
     surface, rectangle, face, body, depths = [], [], [], [], []
     for i, s in enumerate(scene.surfaces):
         if s.obstacle or s.kind == "floor" or s.material.category in NOT_FOR_PANELS:
@@ -218,6 +221,8 @@ def find_sites(
             common = np.minimum(bounds[:, None, 1], taken[:, 1]) - np.maximum(bounds[:, None, 0], taken[:, 0])
             clear = ~np.all(common > 1e-3, axis=2).any(axis=1)
             clear[clear] = _in_the_air(scene, i, table[clear], depth)
+            clear[clear] = unhindered(s.polygon, table[clear], depth, keep_clear)
+            clear[clear] = outside_kept_zones(i, table[clear], kept)
             surface.append(np.full(int(clear.sum()), i, dtype=np.intp))
             rectangle.append(table[clear])
             face.append(table[clear] + frame * np.array([1.0, 1.0, -1.0, -1.0]))

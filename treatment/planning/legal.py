@@ -16,6 +16,8 @@ from treatment.bands import Array
 from treatment.errors import Finding
 from treatment.planning.candidates import body_bounds, legal_region
 from treatment.planning.plan import Placement
+from treatment.planning.sight import review_sight
+from treatment.planning.wishes import review_wishes
 from treatment.scene.model import Scene
 
 
@@ -50,7 +52,7 @@ def review_placements(scene: Scene, placements: Sequence[Placement]) -> tuple[Fi
                     "move one",
                 )
             )
-    return tuple(found)
+    return (*found, *review_sight(scene, placements), *review_wishes(scene, placements))
 
 
 def _alone(scene: Scene, p: Placement, body: Array) -> list[Finding]:

@@ -10,12 +10,12 @@ from markupsafe import Markup
 
 from treatment import bands
 from treatment.planning.plan import Evaluation, Plan
-from treatment.planning.targets import CRITERION_DB, CRITERION_MS, CRITERION_SOURCE
 from treatment.present.elevations import elevation_svg, treated_surfaces
 from treatment.present.figures import arrivals_chart, assumed_bands, reverberation_chart
 from treatment.present.pages import page
 from treatment.present.pairs import blocked_groups
 from treatment.present.plan_view import plan_view_svg
+from treatment.present.report_parts import early_section, layout_section
 from treatment.present.tables import matched, placement_row
 from treatment.present.wording import answer, lengths, loudest, money
 
@@ -101,8 +101,8 @@ def report_html(
         before=_facts(plan.before),
         schroeder=f"{plan.after.schroeder_hz:.0f} Hz",
         target=plan.after.target,
-        criterion=f"{CRITERION_MS:g} ms, {CRITERION_DB:g} dB",
-        criterion_source=CRITERION_SOURCE,
+        early=early_section(plan),
+        layout=layout_section(plan),
         assumed=", ".join(assumed_bands(plan.after)),
         findings=_findings(plan),
         builds=_builds(plan),
@@ -156,7 +156,7 @@ def _arrivals(plan: Plan) -> list[dict[str, Any]]:
                     "delay": f"{a.delay_ms[i]:.2f}",
                     "was": f"{was:.1f}",
                     "now": f"{now:.1f}",
-                    "verdict": b.verdict[j],
+                    "verdict": b.verdict[j] + (", from the side" if a.lateral[i] else ""),
                 },
             )
         )
