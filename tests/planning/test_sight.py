@@ -111,6 +111,18 @@ def test_the_direct_sound_along_a_wall_stays_free(tmp_path, off, cut):
     assert ("panel-in-direct-sound" in codes(scene, panel(scene, LEFT, leaves + off, 0.5))) == cut
 
 
+@pytest.mark.parametrize(("top", "cut"), [(1.09, False), (1.11, True)])
+def test_a_panel_below_the_direct_sound_may_hang(tmp_path, top, cut):
+    # The same way at 1.10 m, and a panel that ends below or above that.
+    path = tmp_path / "wall.toml"
+    text = ROOM.format(screen="", speaker="0.5, 0.06, 1.1", spread=0.0).replace("3.2, 2.0", "4.5, 0.5")
+    path.write_text(text)
+    scene = load_scene(path)[0]
+    build = scene.builds[0]
+    lying = Rectangle(0.6, top - build.outer_width, build.outer_height, build.outer_width)
+    assert ("panel-in-direct-sound" in codes(scene, Placement("P1", build, LEFT, lying))) == cut
+
+
 def test_the_space_before_a_loudspeaker(tmp_path):
     """A loudspeaker near the ceiling, aimed along it: 0.5 m before its front stays free."""
     path = tmp_path / "high.toml"

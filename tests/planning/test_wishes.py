@@ -7,6 +7,7 @@ import pytest
 
 from treatment.acoustics.image_sources import mirror
 from treatment.geometry.polygon import Rectangle
+from treatment.planning.candidates import find_sites
 from treatment.planning.early import early_field
 from treatment.planning.evaluate import evaluate
 from treatment.planning.legal import review_placements
@@ -71,6 +72,24 @@ def test_no_panel_comes_near_a_kept_reflection(scene, plan):
                 low_u, low_v, high_u, high_v = p.rectangle.bounds
                 away = np.hypot(max(low_u - u, u - high_u, 0.0), max(low_v - v, v - high_v, 0.0))
                 assert away >= 0.30
+
+
+def least_gap(scene):
+    """Distance of the nearest site on a side wall from a point where a side reflection lands."""
+    sites = find_sites(scene, (), scene.builds)
+    gaps = []
+    for surface, point in points(scene):
+        on = sites.rectangle[sites.surface == surface]
+        assert len(on)
+        off = np.maximum(np.maximum(on[:, :2] - point, point - on[:, 2:]), 0.0)
+        gaps.append(np.hypot(*off.T).min())
+    return min(gaps)
+
+
+def test_no_site_is_offered_there(scene):
+    # The margin, and the spread of the head, which moves the point by some centimetres.
+    assert 0.30 <= least_gap(scene) < 0.60
+    assert least_gap(replace(scene, keep_side_reflections=False)) == pytest.approx(0.0)
 
 
 def test_without_the_wish_they_are_hung_over(scene):
