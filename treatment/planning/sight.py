@@ -121,17 +121,18 @@ def unhindered(
     free = np.ones(len(table), dtype=bool)
     if len(table) == 0:
         return free
+    centre, half, axes = _boxes(polygon, table, depth)
     for space in spaces:
-        free[free] = ~_stand_in(space, polygon, table[free], depth)
+        free[free] = ~share_space(space.hull, centre[free], half[free], axes)
     return free
 
 
-def _stand_in(space: ClearSpace, polygon: Polygon, table: Array, depth: float) -> NDArray[np.bool_]:
-    """Which panels stand in a space."""
+def _boxes(polygon: Polygon, table: Array, depth: float) -> tuple[Array, Array, Array]:
+    """Panels of one depth as boxes: middles, half-lengths, axes."""
     middle = (table[:, :2] + table[:, 2:]) / 2.0
     half = np.column_stack([(table[:, 2:] - table[:, :2]) / 2.0, np.full(len(table), depth / 2.0)])
     axes = np.stack([polygon.u_axis, polygon.v_axis, polygon.normal])
-    return share_space(space.hull, polygon.to_room(middle, depth / 2.0), half, axes)
+    return polygon.to_room(middle, depth / 2.0), half, axes
 
 
 def review_sight(scene: Scene, placements: Sequence[Placement]) -> list[Finding]:
@@ -149,12 +150,19 @@ def review_sight(scene: Scene, placements: Sequence[Placement]) -> list[Finding]
     list of Finding
         Warnings, one for each panel and kind of hindrance, the panel's id in ``where``.
     """
+    # Panels of one depth on one surface are looked at together: a drag in a viewer waits for this.
+    groups: dict[tuple[int, float], list[Placement]] = {}
+    for p in placements:
+        groups.setdefault((p.surface, p.build.depth), []).append(p)
     found: dict[tuple[str, str], Finding] = {}
-    for space in clear_spaces(scene):
-        for p in placements:
-            key = (p.id, space.code)
-            table = np.array([p.rectangle.bounds])
-            polygon = scene.surfaces[p.surface].polygon
-            if key not in found and _stand_in(space, polygon, table, p.build.depth)[0]:
-                found[key] = Finding(space.code, "warning", p.id, space.words, "hang it elsewhere")
+    spaces = clear_spaces(scene)
+    for (surface, depth), members in groups.items():
+        table = np.array([p.rectangle.bounds for p in members])
+        boxes = _boxes(scene.surfaces[surface].polygon, table, depth)
+        for space in spaces:
+            for k in np.flatnonzero(share_space(space.hull, *boxes)):
+                key = (members[k].id, space.code)
+                found.setdefault(
+                    key, Finding(space.code, "warning", members[k].id, space.words, "hang it elsewhere")
+                )
     return list(found.values())
