@@ -9,7 +9,7 @@ import numpy as np
 from treatment.acoustics.layout import SYSTEMS, Allowed, Layout, inspect, system_of
 from treatment.errors import Finding
 from treatment.planning.main_seat import main_seat
-from treatment.planning.standing import standing_findings
+from treatment.planning.setup_distances import standing_findings
 from treatment.planning.viewing import Viewing, viewing_findings, viewing_of
 from treatment.scene.model import Scene
 
