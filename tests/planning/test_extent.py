@@ -69,6 +69,18 @@ def test_the_field_cures_and_a_smaller_one_does_not(tmp_path):
     assert checked >= 8
 
 
+def test_the_rectangle_of_all_fields_cures_each(tmp_path):
+    """A field that reaches further than an arrival's own may cost it a little by Fresnel's ripples."""
+    scene = room(tmp_path, 0.2)
+    e = early_field(scene)
+    absorber = np.full(8, 0.95)
+    for extent in treatment_extents(scene):
+        for a in extent.arrivals:
+            if a.field is not None:
+                assert extent.fields is not None
+                assert _worst(scene, e, a, extent.fields.bounds, absorber) <= -9.8
+
+
 def _worst(scene, e, arrival, rect, absorber):
     """Loudest band of one arrival with one rectangle of absorber, from the shares themselves."""
     b = e.bounces

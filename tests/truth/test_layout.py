@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from treatment.acoustics.layout import SYSTEMS, alignment_delays, inspect, place, viewing_angle
+from treatment.acoustics.layout import SYSTEMS, alignment_delays, inspect, place, subtended, viewing_angle
 
 MAIN = np.array([[3.0, 2.0, 1.1]])
 
@@ -19,6 +19,18 @@ def test_viewing_angles_of_bs_775():
 )
 def test_viewing_angle_by_trigonometry(width, distance, angle):
     assert viewing_angle(width, distance) == pytest.approx(angle, abs=0.005)
+
+
+@pytest.mark.parametrize("aside", [0.0, 0.6, -1.4])
+def test_angle_from_a_side_seat_by_the_law_of_cosines(aside):
+    # Screen 2 m wide, seat 3 m from its plane, off its axis.
+    eye = np.array([[3.0, aside, 1.1]])
+    a, b = np.hypot(3.0, 1.0 - aside), np.hypot(3.0, 1.0 + aside)
+    expected = np.degrees(np.arccos((a * a + b * b - 4.0) / (2.0 * a * b)))
+    found = subtended(eye, np.array([0.0, -1.0, 0.8]), np.array([0.0, 1.0, 1.6]))[0]
+    assert found == pytest.approx(expected, abs=1e-9)
+    if aside == 0.0:
+        assert found == pytest.approx(viewing_angle(2.0, 3.0), abs=1e-9)
 
 
 @pytest.mark.parametrize(
@@ -74,6 +86,7 @@ def test_56_degrees_up_is_too_high_for_every_upper_loudspeaker(system):
             speaker = place(MAIN[0], allowed.azimuth, 56.0, 2.0)
             found = inspect(MAIN, speaker[None], [channel], 343.0, system)
             assert found.elevation_miss[0, 0] == pytest.approx(1.0)
+            assert not found.right[0, 0]
 
 
 def test_delay_of_the_near_loudspeaker():

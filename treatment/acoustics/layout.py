@@ -23,10 +23,11 @@ from numpy.typing import NDArray
 from treatment.bands import Array, frozen
 
 #: An angle that misses its range by no more than this (degrees) is told as right: a tape and a chair give
-#: no more. Elevation has a wider one, for the loudspeakers at ear height stand on whatever there is. Both
-#: are this project's choice; the sources state none.
+#: no more. Loudspeakers at ear height have a wider elevation, for they stand on whatever there is; the upper
+#: ones, whose range is wide, have a narrow one. All are this project's choice; the sources state none.
 AZIMUTH_SLACK: Final = 1.0
 ELEVATION_SLACK: Final = 6.0
+UPPER_SLACK: Final = 0.5
 
 
 @dataclass(frozen=True)
@@ -109,6 +110,8 @@ class Layout:
     move : numpy.ndarray
         From where each loudspeaker stands to the nearest direction of its range at the same distance, as
         seen from each seat, shape (s, n, 3), m; zero within, NaN where nothing is published.
+    elevation_slack : numpy.ndarray
+        By how much each loudspeaker may miss its elevation, shape (n,), degrees.
     """
 
     azimuth: Array
@@ -118,12 +121,14 @@ class Layout:
     azimuth_miss: Array
     elevation_miss: Array
     move: Array
+    elevation_slack: Array
 
     @property
     def right(self) -> NDArray[np.bool_]:
         """Whether each loudspeaker is in its range, but for the slack, shape (s, n)."""
         return np.asarray(
-            (np.abs(self.azimuth_miss) <= AZIMUTH_SLACK) & (np.abs(self.elevation_miss) <= ELEVATION_SLACK)
+            (np.abs(self.azimuth_miss) <= AZIMUTH_SLACK)
+            & (np.abs(self.elevation_miss) <= self.elevation_slack)
         )
 
 
@@ -224,6 +229,26 @@ def viewing_angle(width: float, distance: float) -> float:
     return math.degrees(2.0 * math.atan2(width, 2.0 * distance))
 
 
+def subtended(eyes: Array, start: Array, end: Array) -> Array:
+    """Horizontal angle between two upright edges, from any place: a seat need not be before the middle.
+
+    Parameters
+    ----------
+    eyes : numpy.ndarray
+        Shape (s, 3), m.
+    start, end : numpy.ndarray
+        Points of the two edges, shape (3,), m.
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape (s,), degrees, 0 to 180.
+    """
+    a, b = (start - eyes)[:, :2], (end - eyes)[:, :2]
+    cross = a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]
+    return np.asarray(np.degrees(np.abs(np.arctan2(cross, (a * b).sum(axis=1)))))
+
+
 def inspect(
     seats: Array, speakers: Array, channels: Sequence[str], speed_of_sound: float, system: str = ""
 ) -> Layout:
@@ -270,4 +295,5 @@ def inspect(
             )
             move[s, n] = wanted - speakers[n]
     delay = alignment_delays(distance, speed_of_sound) if distance.size else distance
-    return Layout(*(frozen(x) for x in (azimuth, elevation, distance, delay, miss_a, miss_e, move)))
+    slack = np.array([UPPER_SLACK if c.startswith("U") else ELEVATION_SLACK for c in channels])
+    return Layout(*(frozen(x) for x in (azimuth, elevation, distance, delay, miss_a, miss_e, move, slack)))

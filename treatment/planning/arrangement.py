@@ -6,15 +6,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from treatment.acoustics.layout import Layout, inspect, system_of
+from treatment.acoustics.layout import SYSTEMS, Allowed, Layout, inspect, system_of
 from treatment.errors import Finding
+from treatment.planning.main_seat import main_seat
+from treatment.planning.setup_distances import standing_findings
+from treatment.planning.viewing import Viewing, viewing_findings, viewing_of
 from treatment.scene.model import Scene
-
-#: Distances that the listening-room standards ask for (m): loudspeakers and seats from walls, and the front
-#: pair from each other. EBU Tech 3276 and ITU-R BS.1116-3, from memory.
-SPEAKER_FROM_WALL, SEAT_FROM_WALL = 1.0, 1.5
-#: The front pair's paths to the main seat should be equal within this (m). Common practice.
-EQUAL_PATHS = 0.02
 
 
 @dataclass(frozen=True, eq=False)
@@ -30,13 +27,26 @@ class Arrangement:
     system : str
         System of ITU-R BS.2051 that the channel labels make; empty when there is none.
     findings : tuple of Finding
-        What is out of range, unequal or nearer to a wall than the standards like it.
+        What is out of range, unequal or nearer to a wall than the standards like it, how the screen is seen.
+    viewing : Viewing or None
+        The picture as seen from the seats; None without a screen.
     """
 
     layout: Layout
     seat: int
     system: str
     findings: tuple[Finding, ...]
+    viewing: Viewing | None = None
+
+    def allowed_of(self, channel: str) -> Allowed | None:
+        """Published place of a channel label in the system; None where there is none.
+
+        Parameters
+        ----------
+        channel : str
+            ITU-R BS.2051 label.
+        """
+        return SYSTEMS.get(self.system, {}).get(channel)
 
 
 def arrangement_of(scene: Scene) -> Arrangement | None:
@@ -59,12 +69,14 @@ def arrangement_of(scene: Scene) -> Arrangement | None:
     channels = [s.channel for s in scene.loudspeakers]
     system = system_of([c for c in channels if c])
     layout = inspect(seats, speakers, channels, scene.air.speed_of_sound, system)
-    away = np.linalg.norm(seats - seats.mean(axis=0), axis=1)
-    seat = int(np.argmin(np.round(away, 6)))
-    return Arrangement(layout, seat, system, tuple(_findings(scene, layout, seat, system)))
+    seat = main_seat(scene)
+    viewing = viewing_of(scene)
+    found = _out_of_range(scene, layout, seat, system)
+    found += [*standing_findings(scene, layout, seat), *viewing_findings(scene, viewing)]
+    return Arrangement(layout, seat, system, tuple(found), viewing)
 
 
-def _findings(scene: Scene, layout: Layout, seat: int, system: str) -> list[Finding]:
+def _out_of_range(scene: Scene, layout: Layout, seat: int, system: str) -> list[Finding]:
     found = []
     for n, speaker in enumerate(scene.loudspeakers):
         if not speaker.channel or np.isnan(layout.azimuth_miss[seat, n]) or layout.right[seat, n]:
@@ -81,50 +93,4 @@ def _findings(scene: Scene, layout: Layout, seat: int, system: str) -> list[Find
                 f"move it by x {dx:+.2f}, y {dy:+.2f}, z {dz:+.2f} m",
             )
         )
-    found += _pairs(scene, layout, seat)
-    near = []
-    walls = [i for i, w in enumerate(scene.surfaces) if w.kind == "wall" and not w.obstacle]
-    places = [(s.name, s.position, SPEAKER_FROM_WALL) for s in scene.loudspeakers]
-    places += [(s.name, s.position, SEAT_FROM_WALL) for s in scene.seats]
-    for name, position, limit in places if walls else ():
-        least = float(scene.enclosure.distance_to_surfaces(position)[walls].min())
-        if least < limit:
-            near.append(f"{name} {least:.2f}")
-    if near:
-        found.append(
-            Finding(
-                "nearer-to-walls-than-standards-like",
-                "note",
-                "loudspeakers, seats",
-                f"distance from the nearest wall in m: {', '.join(near)}; the listening-room standards ask "
-                f"for {SPEAKER_FROM_WALL:g} m from loudspeakers and {SEAT_FROM_WALL:g} m from seats "
-                "(EBU Tech 3276, ITU-R BS.1116-3; from memory)",
-                "rooms at home seldom have that; what it costs are the early reflections listed",
-            )
-        )
-    return found
-
-
-def _pairs(scene: Scene, layout: Layout, seat: int) -> list[Finding]:
-    """Left and right loudspeakers whose paths to the main seat differ."""
-    found = []
-    by_channel = {s.channel: n for n, s in enumerate(scene.loudspeakers) if s.channel}
-    for channel, n in by_channel.items():
-        twin = by_channel.get(channel.replace("+", "-")) if "+" in channel else None
-        if twin is None or channel == "M+000" or twin == n:
-            continue
-        difference = float(layout.distance[seat, n] - layout.distance[seat, twin])
-        if abs(difference) > EQUAL_PATHS:
-            left, right = scene.loudspeakers[n].name, scene.loudspeakers[twin].name
-            late = 1e3 * abs(difference) / scene.air.speed_of_sound
-            found.append(
-                Finding(
-                    "unequal-pair",
-                    "note",
-                    f"{left}, {right}",
-                    f"their paths to '{scene.seats[seat].name}' differ by {1000.0 * abs(difference):.0f} mm "
-                    "(common practice: 20 mm at most)",
-                    f"move the nearer one, or delay it by {late:.2f} ms",
-                )
-            )
     return found

@@ -22,7 +22,9 @@ from treatment.planning.kept import bodies_clear, depth_on, kept_free
 from treatment.planning.members import grid_of, tile_refusal
 from treatment.planning.places import legal_region, places_on
 from treatment.planning.plan import Placement
+from treatment.planning.sight import clear_spaces, unhindered
 from treatment.planning.walkways import passages
+from treatment.planning.wishes import kept_zones, outside_kept_zones
 from treatment.scene.model import Scene
 
 #: Surfaces made of these carry no panel.
@@ -179,6 +181,7 @@ def find_sites(
         Each stands for every build of that size which is not deeper than it allows.
     """
     kept = kept_free(scene)
+    keep_clear, left_alone = clear_spaces(scene), kept_zones(scene)
     surface, rectangle, face, body, depths, passage = [], [], [], [], [], []
     for i, s in enumerate(scene.surfaces):
         if s.obstacle or s.kind == "floor" or s.material.category in NOT_FOR_PANELS:
@@ -190,6 +193,8 @@ def find_sites(
             # Where the deepest build of a size does not fit, a flatter one may.
             for depth in sorted(deep, reverse=True):
                 clear = bodies_clear(scene, i, rest, depth, kept, hanging)
+                clear[clear] = unhindered(s.polygon, rest[clear], depth, keep_clear)
+                clear[clear] = outside_kept_zones(i, rest[clear], left_alone)
                 table, rest = rest[clear], rest[~clear]
                 surface.append(np.full(len(table), i, dtype=np.intp))
                 rectangle.append(table)

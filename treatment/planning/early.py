@@ -27,6 +27,7 @@ from treatment.planning.plan import Placement
 from treatment.planning.radiation import radiation_db
 from treatment.planning.seen import seen_paths
 from treatment.planning.targets import CRITERION_BANDS, CRITERION_DB, CRITERION_MS
+from treatment.planning.wishes import kept_paths
 from treatment.scene.model import Scene
 
 Indices = NDArray[np.intp]
@@ -145,9 +146,10 @@ def early_field(scene: Scene, hanging: tuple[Placement, ...] = ()) -> EarlyField
     receivers = seat_samples(positions, np.array([s.spread for s in scene.seats]))
     sources = np.array([s.position for s in scene.loudspeakers]).reshape(-1, 3)
     paths, _ = seen_paths(scene, receivers)
+    wanted = ~kept_paths(scene, paths, receivers)
     sample = paths.receiver % SAMPLES
     delay = (paths.length - paths.direct) / scene.air.speed_of_sound * 1e3
-    early = delay <= CRITERION_MS
+    early = wanted & (delay <= CRITERION_MS)
     first = np.flatnonzero(early & (paths.order == 1))
     second = np.flatnonzero(early & (paths.order == 2) & (sample == 0))
     chosen = np.concatenate([first, *[second] * len(_CENTRE_SAMPLES)])

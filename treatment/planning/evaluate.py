@@ -26,10 +26,9 @@ from treatment.planning.radiation import radiation_db
 from treatment.planning.seen import limited, seen_paths, within
 from treatment.planning.standing import furnished
 from treatment.planning.targets import target_range, verdict
+from treatment.planning.wishes import is_lateral, kept_paths
 from treatment.scene.model import Scene
 
-#: Sine of the azimuth from which on a reflection counts as lateral: 30 degrees off the median plane.
-LATERAL = 0.5
 #: Bounces worked on at once: arrays that fit the processor's cache are three times faster.
 _CHUNK = 1000
 
@@ -352,8 +351,8 @@ def _arrivals(scene: Scene, patches: Sequence[Patch], order: int) -> Arrivals:
     delay = (paths.length - paths.direct) / scene.air.speed_of_sound * 1e3
     sources = np.array([s.position for s in scene.loudspeakers]).reshape(-1, 3)
     direction = arrivals_from(paths, sources, receivers)
-    lateral = (paths.order > 0) & (np.abs(np.sin(np.radians(direction[:, 0]))) >= LATERAL)
-    lateral &= np.abs(direction[:, 1]) < 30.0
+    verdicts = [verdict(int(o), float(d), v) for o, d, v in zip(paths.order, delay, level, strict=True)]
+    kept = kept_paths(scene, paths, receivers)
     names: list[list[str]] = [[] for _ in range(len(paths))]
     for b in range(len(bounces.path)):
         surface = int(bounces.surface[b])
@@ -373,7 +372,7 @@ def _arrivals(scene: Scene, patches: Sequence[Patch], order: int) -> Arrivals:
         frozen(delay),
         frozen(level),
         frozen(paths.clearance),
-        tuple(verdict(int(o), float(d), v) for o, d, v in zip(paths.order, delay, level, strict=True)),
+        tuple("keep" if k and v != "leave" else v for k, v in zip(kept, verdicts, strict=True)),
         frozen(direction),
-        lateral,
+        is_lateral(paths.order, direction),
     )

@@ -74,8 +74,18 @@ def treatment_extents(
     for surface, arrivals in found.items():
         rectangles = np.array([x.zone.bounds for x in arrivals])
         together = _rectangle(rectangles[:, :2].min(axis=0), rectangles[:, 2:].max(axis=0))
-        made.append(SurfaceExtent(surface, together, tuple(arrivals)))
+        outline = scene.surfaces[surface].polygon.bounds
+        made.append(SurfaceExtent(surface, together, tuple(arrivals), _all_of(arrivals, outline), lowest_hz))
     return tuple(sorted(made, key=lambda x: -len(x.arrivals)))
+
+
+def _all_of(arrivals: list[ArrivalExtent], outline: tuple[float, float, float, float]) -> Rectangle | None:
+    """Rectangle that holds the fields of all arrivals, no larger than the surface's own."""
+    fields = np.array([a.field.bounds for a in arrivals if a.field is not None]).reshape(-1, 4)
+    if len(fields) == 0:
+        return None
+    low = np.maximum(fields[:, :2].min(axis=0), outline[:2])
+    return _rectangle(low, np.minimum(fields[:, 2:].max(axis=0), outline[2:]))
 
 
 def _rectangle(low: Array, high: Array) -> Rectangle:
@@ -141,6 +151,16 @@ class SeatRanking:
     seat: int
     surfaces: tuple[str, ...]
     level_db: Array
+
+    def level_of(self, surface: str) -> float | None:
+        """Level of one surface, dB; None when it sends nothing early to the seat.
+
+        Parameters
+        ----------
+        surface : str
+            Its name.
+        """
+        return float(self.level_db[self.surfaces.index(surface)]) if surface in self.surfaces else None
 
 
 def rank_surfaces(evaluation: Evaluation) -> tuple[SeatRanking, ...]:

@@ -18,8 +18,10 @@ from treatment.planning.kept import Kept, body_boxes, kept_free, kept_things, re
 from treatment.planning.members import grid_of, tile_refusal
 from treatment.planning.places import legal_region, stays
 from treatment.planning.plan import Placement
+from treatment.planning.sight import review_sight
 from treatment.planning.standing import can_stand
 from treatment.planning.walkways import faces, narrows
+from treatment.planning.wishes import review_wishes
 from treatment.scene.model import Scene
 from treatment.units import format_length
 
@@ -52,7 +54,7 @@ def review_placements(scene: Scene, placements: Sequence[Placement]) -> tuple[Fi
         if a.rectangle.overlaps(b.rectangle, 1e-3) if same else met[n, m]:
             text = "two panels share the same place"
             found.append(Finding("panels-overlap", "error", f"{a.id}, {b.id}", text, "move one"))
-    return tuple(found)
+    return (*found, *review_sight(scene, placements), *review_wishes(scene, placements))
 
 
 def _alone(scene: Scene, p: Placement, body: Boxes, kept: Sequence[Kept]) -> list[Finding]:

@@ -150,11 +150,23 @@ class SurfaceExtent:
         Smallest rectangle that holds the zones of all loudspeakers and seats.
     arrivals : tuple of ArrivalExtent
         One for each first reflection above the criterion.
+    fields : Rectangle or None
+        Smallest rectangle that holds the fields of all arrivals that a field cures, cut where the surface
+        ends; None when no field cures any.
+    lowest_hz : int
+        Octave band down to which the fields cure.
     """
 
     surface: int
     zones: Rectangle
     arrivals: tuple[ArrivalExtent, ...]
+    fields: Rectangle | None = None
+    lowest_hz: int = 1000
+
+    @property
+    def uncured(self) -> int:
+        """Number of arrivals that no field on this surface cures."""
+        return sum(a.field is None for a in self.arrivals)
 
 
 @dataclass(frozen=True, eq=False)
@@ -177,3 +189,32 @@ class Step:
     cost: float
     excess_db: float
     eyring: Array
+
+
+@dataclass(frozen=True, eq=False)
+class SeatShift:
+    """What the panels do for the main seat at one place.
+
+    Parameters
+    ----------
+    words : str
+        Where the seat is.
+    position : numpy.ndarray
+        Of the ears, shape (3,), m.
+    before, after : int
+        First reflections above the criterion, without and with the panels.
+    weaker_db : float
+        How much weaker they become, mean over them and over 1 to 8 kHz, dB.
+    strongest_db : float
+        Loudest band from 1 to 8 kHz of the strongest one with the panels, dB re direct; NaN without any.
+    strongest : tuple of int
+        Loudspeaker and surface of that one; empty without any.
+    """
+
+    words: str
+    position: Array
+    before: int
+    after: int
+    weaker_db: float
+    strongest_db: float
+    strongest: tuple[int, ...]

@@ -23,6 +23,7 @@ from treatment.planning.prices import Prices
 from treatment.planning.problem import Problem, state_problem
 from treatment.planning.programme import Bound
 from treatment.planning.reasons import blocked_reflections, placements_of
+from treatment.planning.sensitivity import seat_shifts
 from treatment.planning.targets import CRITERION_BANDS, outside
 from treatment.planning.trace import trace_scene, with_rays
 from treatment.scene.model import Scene
@@ -162,6 +163,7 @@ def assemble(
         bill_notes=bill.notes,
         progress=progress,
         extents=treatment_extents(scene),
+        shifts=seat_shifts(scene, placements),
     )
 
 

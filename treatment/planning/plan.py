@@ -13,7 +13,7 @@ from treatment.bands import Array
 from treatment.errors import Finding
 from treatment.geometry.polygon import Rectangle
 from treatment.materials.build import PanelBuild
-from treatment.planning.lists import Blocked, Cut, ShoppingItem, Step, StockUse, SurfaceExtent
+from treatment.planning.lists import Blocked, Cut, SeatShift, ShoppingItem, Step, StockUse, SurfaceExtent
 from treatment.scene.model import Scene
 
 if TYPE_CHECKING:
@@ -116,7 +116,8 @@ class Arrivals:
         Distance of the nearest outline or inner corner from the path, shape (n,), m. A path that
         passes one within a few centimetres is marginal.
     verdict : tuple of str
-        ``direct``, ``treat``, ``note`` or ``leave`` by the early-reflection criterion.
+        ``direct``, ``treat``, ``note`` or ``leave`` by the early-reflection criterion; ``keep`` for a
+        reflection from the side that the scene wishes to keep.
     direction_deg : numpy.ndarray
         Azimuth (0 toward the screen, positive to the left) and elevation at the seat, shape (n, 2).
     lateral : numpy.ndarray
@@ -262,6 +263,8 @@ class Plan:
         that was not chosen here.
     extents : tuple of SurfaceExtent
         How large treatments would have to be, surface by surface.
+    shifts : tuple of SeatShift
+        What the panels do for the main seat when it is moved a little.
     """
 
     scene: Scene
@@ -277,6 +280,7 @@ class Plan:
     bill_notes: tuple[str, ...] = ()
     progress: tuple[Step, ...] = ()
     extents: tuple[SurfaceExtent, ...] = ()
+    shifts: tuple[SeatShift, ...] = ()
 
     @property
     def cost(self) -> float:

@@ -210,6 +210,20 @@ _PLACES: Final = """\
 # at = ["2.00 m", "0.60 m", "0 m"]     # its corner nearest to the front, the left and the floor
 # size = ["0.10 m", "0.10 m", "1.00 m"]
 # material = "steel"
+#
+# The picture: on which wall, its lower corner and size, how far before the wall. Nothing is hung before it.
+#
+# [screen]
+# surface = "front"
+# at = ["0.90 m", "1.20 m"]
+# size = ["1.80 m", "1.01 m"]
+# distance = "0 m"
+# sound_passes = false                 # true of a woven or perforated screen
+#
+# If you like what the side walls add, let their first reflections be:
+#
+# [wishes]
+# keep_side_reflections = true
 """
 
 

@@ -32,6 +32,16 @@ CRITERION_SOURCE: Final = (
     "EBU Tech 3276 (1998), 2.2, and ITU-R BS.1116-3: within 15 ms at least 10 dB below the direct "
     "sound, 1 to 8 kHz (from memory)"
 )
+#: Reflections from the side are a matter of taste: what is said against them, and what for them.
+LATERAL_AGAINST: Final = (
+    "Against them: the criterion asks control and listening rooms for weak early reflections from every "
+    "side; a single one from the side is heard from about -20 to -15 dB on, and shifts the image some 10 dB "
+    "above that (Olive & Toole, J. Audio Eng. Soc. 37 (1989) 539; levels from memory)."
+)
+LATERAL_FOR: Final = (
+    "For them: from loudspeakers that sound alike off their axis many listeners like what side reflections "
+    "add in width and space (Toole, J. Audio Eng. Soc. 54 (2006) 451; from memory)."
+)
 
 
 def nominal_time(volume: float) -> float:

@@ -19,20 +19,21 @@ from treatment.planning.ledger import ledger_of
 from treatment.planning.plan import Evaluation, Plan
 from treatment.planning.targets import CRITERION_SOURCE, outside
 from treatment.present.absorbed import greatest, lacking_words, what_did_it
+from treatment.present.console_early import (
+    early_lines,
+    extents_table,
+    layout_lines,
+    plan_lines,
+    ranking_table,
+)
 from treatment.present.pairs import blocked_groups
+from treatment.present.terminal import plain_table
 from treatment.present.traced_tables import traced_words
 from treatment.present.wording import answer, counted, loudest, money
 
 #: Rows of the absorption table; smaller surfaces are summed up.
 _MOST_ROWS = 40
 _MARKS = {"error": ("ERROR", "bold red"), "warning": ("warning", "yellow"), "note": ("note", "cyan")}
-
-
-def _table(*columns: str, title: str = "") -> Table:
-    table = Table(title=title or None, title_justify="left", box=None, pad_edge=False, header_style="bold")
-    for i, column in enumerate(columns):
-        table.add_column(column, justify="left" if i == 0 else "right", no_wrap=i > 0)
-    return table
 
 
 def print_findings(console: Console, findings: Sequence[Finding]) -> None:
@@ -87,18 +88,26 @@ def print_prediction(console: Console, evaluation: Evaluation, findings: Sequenc
     arrangement = arrangement_of(scene)
     if arrangement is not None:
         console.print(_arrangement(e, arrangement))
-        console.print()
+    for line in layout_lines(scene, arrangement):
+        console.print(escape(line), soft_wrap=True)
+    console.print()
     console.print(_surfaces(e))
     console.print()
     console.print(_arrivals(e))
     console.print(f"[dim]Criterion: {escape(CRITERION_SOURCE)}[/dim]\n", soft_wrap=True)
+    for table in (ranking_table(e), extents_table(scene)):
+        if table is not None:
+            console.print(table)
+            console.print()
+    for line in early_lines(e):
+        console.print(escape(line), soft_wrap=True)
     print_findings(console, [*findings, *e.findings, *(arrangement.findings if arrangement else ())])
 
 
 def _arrangement(e: Evaluation, arrangement: Arrangement) -> Table:
     """Where each loudspeaker stands as seen from the main seat."""
     a, seat, scene = arrangement.layout, arrangement.seat, e.scene
-    table = _table(
+    table = plain_table(
         f"Loudspeakers from '{escape(scene.seats[seat].name)}'",
         "channel", "azimuth", "elevation", "distance m", "delay ms", "in range", "move x, y, z m",
     )  # fmt: skip
@@ -124,7 +133,7 @@ def _seconds(values: Array) -> list[str]:
 
 
 def _reverberation(e: Evaluation) -> Table:
-    table = _table("Reverberation time, s", *(bands.band_label(f) for f in bands.NOMINAL_HZ))
+    table = plain_table("Reverberation time, s", *(bands.band_label(f) for f in bands.NOMINAL_HZ))
     for name, times in e.reverberation.items():
         if times is not None:
             table.add_row(name.title(), *_seconds(times))
@@ -147,7 +156,7 @@ def _reverberation(e: Evaluation) -> Table:
 
 
 def _surfaces(e: Evaluation) -> Table:
-    table = _table("Absorption", "m2", *(bands.band_label(f) for f in bands.NOMINAL_HZ))
+    table = plain_table("Absorption", "m2", *(bands.band_label(f) for f in bands.NOMINAL_HZ))
     rows = sorted((r for r in e.rows if r.area > 0.0), key=lambda r: -r.area)
     shown = {id(r) for r in rows[:_MOST_ROWS]}
     for r in e.rows:
@@ -174,7 +183,7 @@ def _arrivals(e: Evaluation, most: int = 12) -> Table:
     title = f"{counted(len(wanted), 'early arrival')} above the criterion"
     if len(wanted) > most:
         title += f"; the {most} strongest"
-    table = _table("From, to, by", "delay ms", "loudest band 1-8 kHz, dB re direct", title=title)
+    table = plain_table("From, to, by", "delay ms", "loudest band 1-8 kHz, dB re direct", title=title)
     for i in wanted[:most]:
         table.add_row(
             escape(
@@ -206,7 +215,9 @@ def print_plan(console: Console, plan: Plan) -> None:
         for sentence in traced_words(e):
             console.print(escape(state + sentence), soft_wrap=True)
     console.print()
-    table = _table("Panel", "surface", "u m", "v m", "w x h m", "build", f"price {plan.currency}".strip())
+    table = plain_table(
+        "Panel", "surface", "u m", "v m", "w x h m", "build", f"price {plan.currency}".strip()
+    )
     for p in plan.placements:
         r = p.rectangle
         table.add_row(
@@ -222,6 +233,8 @@ def print_plan(console: Console, plan: Plan) -> None:
     console.print(
         f"[dim]total {escape(money(plan, plan.cost))}; u and v: lower corner in wall coordinates[/dim]\n"
     )
+    for line in plan_lines(plan):
+        console.print(escape(line), soft_wrap=True)
     for b in blocked_groups(plan):
         text = f"Stays: {b['paths']} by {b['surface']}, because of {b['by']}: {b['advice']}."
         console.print(escape(text), soft_wrap=True)

@@ -179,6 +179,14 @@ def _layout(arrangement: Arrangement | None) -> dict[str, Any] | None:
         "azimuth_miss_deg": numbers(a.azimuth_miss, 2),
         "elevation_miss_deg": numbers(a.elevation_miss, 2),
         "move_m": numbers(a.move),
+        "viewing": None
+        if arrangement.viewing is None
+        else {
+            "angle_deg": numbers(arrangement.viewing.angle, 2),
+            "up_deg": numbers(arrangement.viewing.up, 2),
+            "distance_m": numbers(arrangement.viewing.distance),
+            "picture_heights": numbers(arrangement.viewing.heights, 2),
+        },
     }
 
 
@@ -269,6 +277,8 @@ def _extent(plan: Plan, extent: SurfaceExtent) -> dict[str, Any]:
     return {
         "surface": scene.surfaces[extent.surface].name,
         "zones_m": corners(extent.zones),
+        "fields_m": corners(extent.fields),
+        "lowest_band_hz": extent.lowest_hz,
         "arrivals": [
             {
                 "source": scene.loudspeakers[a.source].name,
@@ -312,12 +322,26 @@ def plan_document(plan: Plan, findings: Sequence[Finding] = ()) -> dict[str, Any
         "last_panel": _last_panel(plan),
         "enough": [_enough(enough(plan, formula)) for formula in ("eyring", "sabine")],
         "zones": [_extent(plan, x) for x in plan.extents],
+        "seat_moved": [
+            {
+                "words": s.words,
+                "position_m": numbers(s.position),
+                "above_criterion_before": s.before,
+                "above_criterion_after": s.after,
+                "weaker_db": numbers(s.weaker_db, 2),
+            }
+            for s in plan.shifts
+        ],
         "ranking": [
             {
                 "seat": plan.scene.seats[r.seat].name,
                 "surfaces": list(r.surfaces),
                 "before_db": numbers(r.level_db, 2),
+                "after_db": [
+                    None if (level := after.level_of(name)) is None else numbers(level, 2)
+                    for name in r.surfaces
+                ],
             }
-            for r in rank_surfaces(plan.before)
+            for r, after in zip(rank_surfaces(plan.before), rank_surfaces(plan.after), strict=True)
         ],
     }

@@ -20,6 +20,7 @@ from treatment.present.palette import (
     OBSTACLE,
     OPENING,
     PANEL,
+    SCREEN,
     SEAT,
     SUBWOOFER,
     WALL,
@@ -27,6 +28,7 @@ from treatment.present.palette import (
 )
 from treatment.present.wording import lengths, loudest, surface_title, tape_edges
 from treatment.scene.model import Scene
+from treatment.scene.screen import screen_corners
 
 #: Thin things lie this far off their wall, so that they are not lost in it (m).
 _LIFT = 0.004
@@ -55,6 +57,7 @@ def drawables(subject: Scene | Evaluation | Plan) -> Drawables:
     # Panels that stand in the room are drawn as panels, not as sides of the room.
     drawn = {p.id for p in subject.placements if p.standing} if isinstance(subject, Evaluation) else set()
     _room(replace(scene, surfaces=tuple(s for s in scene.surfaces if s.obstacle not in drawn)), faces, labels)
+    _screen(scene, faces, labels)
     _equipment(scene, faces, dots, labels)
     lines: list[Line] = []
     if isinstance(subject, Plan):
@@ -144,6 +147,25 @@ def _room(scene: Scene, faces: list[Face], labels: list[Label]) -> None:
         labels.append(
             Label(frozen(p.to_room(k.rectangle.centre, k.depth)), f"{k.name} (keep free)", "keep-out", 3)
         )
+
+
+def _screen(scene: Scene, faces: list[Face], labels: list[Label]) -> None:
+    """Draw the picture, both its sides where it stands off its wall."""
+    screen = scene.screen
+    if screen is None:
+        return
+    detail = (
+        "Screen",
+        _size(screen.rectangle),
+        f"{lengths(screen.distance)} before its wall" if screen.distance > 0.0 else "on its wall",
+        "sound passes" if screen.sound_passes else "no sound passes",
+    )
+    normal = scene.surfaces[screen.surface].polygon.normal
+    ring = frozen(screen_corners(scene, screen, 2.0 * _LIFT))
+    faces.append(Face((ring,), normal, SCREEN, 1.0, "screen", "equipment", detail))
+    if screen.distance > 0.0:
+        faces.append(Face((ring,), frozen(-normal), SCREEN, 0.6, "screen", "equipment", detail))
+    labels.append(Label(frozen(ring.mean(axis=0)), "screen", "equipment", 3, normal))
 
 
 def _size(r: Rectangle) -> str:

@@ -16,6 +16,7 @@ from treatment.bands import Array
 from treatment.geometry.polygon import Rectangle
 from treatment.planning.plan import Placement, Plan
 from treatment.present.dimensions import draw_columns, draw_rows
+from treatment.present.layout_words import screen_words
 from treatment.present.lettering import shortened, text_width
 from treatment.present.palette import (
     BEFORE,
@@ -26,6 +27,7 @@ from treatment.present.palette import (
     PANEL,
     PANEL_EDGE,
     PAPER,
+    SCREEN,
     WALL,
 )
 from treatment.present.paper import SHEET, Paper, arranged
@@ -109,6 +111,10 @@ def _surface(d: Drawing, scene: Scene, index: int, paper: Paper) -> None:
             d.rect(box, fill=OPENING, line=INK, width=0.25)
             d.line((box[0], box[3]), (box[2], box[1]), line=MUTED, width=0.12)
             d.line((box[0], box[1]), (box[2], box[3]), line=MUTED, width=0.12)
+    if scene.screen is not None and scene.screen.surface == index:
+        more = 'stroke-dasharray="3 1"' if scene.screen.distance > 0.0 else ""
+        line = MUTED if scene.screen.distance > 0.0 else INK
+        d.rect(paper.rectangle(scene.screen.rectangle), fill=SCREEN, line=line, width=0.3, more=more)
     for k in scene.keep_outs:
         if k.surface == index:
             more = 'stroke-dasharray="1.4 0.8"'
@@ -122,6 +128,8 @@ def _names(d: Drawing, scene: Scene, index: int, paper: Paper) -> None:
         (k.rectangle, f"{k.title}: keep free", KEEP_OUT) for k in scene.keep_outs if k.surface == index
     ]
     things += [(r, name, MUTED) for name, r in _contacts(scene, index)]
+    if scene.screen is not None and scene.screen.surface == index:
+        things.append((scene.screen.rectangle, screen_words(scene.screen), INK))
     for rectangle, words, colour in things:
         box = paper.rectangle(rectangle)
         d.soft.append(box)

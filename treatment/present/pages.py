@@ -43,10 +43,10 @@ def page(name: str, **values: Any) -> str:
     str
         The page.
     """
-    from jinja2 import DictLoader, Environment, StrictUndefined
+    from jinja2 import Environment, FunctionLoader, StrictUndefined
 
     environment = Environment(
-        loader=DictLoader({name: template_text(name)}),
+        loader=FunctionLoader(template_text),
         autoescape=True,
         undefined=StrictUndefined,
         trim_blocks=True,

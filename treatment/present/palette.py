@@ -27,6 +27,7 @@ OBSTACLE: Final = "#a7a59d"
 LOUDSPEAKER: Final = "#35444f"
 SUBWOOFER: Final = "#59564f"
 SEAT: Final = "#2f8f78"
+SCREEN: Final = "#fdfdfd"
 
 #: Level of a reflection re the direct sound, dB, and its colour: weak is cool, strong is warm.
 LEVEL_SCALE: Final[tuple[tuple[float, str], ...]] = (

@@ -22,6 +22,7 @@ from treatment.present.palette import (
     PANEL,
     PANEL_EDGE,
     PAPER,
+    SCREEN,
     SEAT,
     SUBWOOFER,
     WALL,
@@ -29,6 +30,7 @@ from treatment.present.palette import (
 from treatment.present.svg import Box, Drawing, meet
 from treatment.present.wording import lengths
 from treatment.scene.model import Scene
+from treatment.scene.screen import screen_corners
 
 #: What the printed report has room for, mm.
 _WIDTH: Final = 180.0
@@ -135,6 +137,12 @@ def _fittings(d: Drawing, scene: Scene, paper: Any) -> list[Mark]:
         d.line(ends[0], ends[1], line=INK, width=0.2)
         d.taken.append(_box(ends))
         marks.append((_box(ends - 4.0 * np.array([p.normal[1], p.normal[0]])), o.name, 2.2, MUTED))
+    if scene.screen is not None:
+        ends = paper(screen_corners(scene, scene.screen))
+        d.line(ends[0], ends[1], line=INK, width=1.4)
+        d.line(ends[0], ends[1], line=SCREEN, width=0.8)
+        d.taken.append(_box(ends))
+        marks.append((_box(ends), "screen", 2.2, INK))
     for keep in scene.keep_outs:
         p = scene.surfaces[keep.surface].polygon
         corners = _corners(keep.rectangle)

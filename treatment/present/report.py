@@ -10,7 +10,6 @@ from markupsafe import Markup
 
 from treatment import bands
 from treatment.planning.plan import Evaluation, Plan
-from treatment.planning.targets import CRITERION_DB, CRITERION_MS, CRITERION_SOURCE
 from treatment.present.absorbed import ledger_rows, what_did_it
 from treatment.present.absorbed_chart import absorption_chart
 from treatment.present.elevations import elevation_svg, treated_surfaces
@@ -18,6 +17,7 @@ from treatment.present.figures import arrivals_chart, assumed_bands, reverberati
 from treatment.present.pages import page
 from treatment.present.pairs import blocked_groups
 from treatment.present.plan_view import plan_view_svg
+from treatment.present.report_parts import early_section, layout_section
 from treatment.present.support_words import support_words
 from treatment.present.tables import matched, placement_row
 from treatment.present.traced_tables import traced_rows, traced_words
@@ -115,8 +115,8 @@ def report_html(
         before=_facts(plan.before),
         schroeder=f"{plan.after.schroeder_hz:.0f} Hz",
         target=plan.after.target,
-        criterion=f"{CRITERION_MS:g} ms, {CRITERION_DB:g} dB",
-        criterion_source=CRITERION_SOURCE,
+        early=early_section(plan),
+        layout=layout_section(plan),
         assumed=", ".join(assumed_bands(plan.after)),
         findings=_findings(plan),
         builds=_builds(plan),
@@ -170,7 +170,7 @@ def _arrivals(plan: Plan) -> list[dict[str, Any]]:
                     "delay": f"{a.delay_ms[i]:.2f}",
                     "was": f"{was:.1f}",
                     "now": f"{now:.1f}",
-                    "verdict": b.verdict[j],
+                    "verdict": b.verdict[j] + (", from the side" if a.lateral[i] else ""),
                 },
             )
         )

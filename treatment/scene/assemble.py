@@ -46,7 +46,9 @@ from treatment.scene.schema import (
     SeatEntry,
     SubwooferEntry,
     TargetEntry,
+    WishesEntry,
 )
+from treatment.scene.screen import make_screen
 
 #: Kinds of things that are told apart by one set of names in results.
 _NAME_GROUPS = (
@@ -93,6 +95,7 @@ def assemble(
     maker.check_names(shell)
     builds = maker.builds()
     budget, target = document.table("budget", BudgetEntry), document.table("target", TargetEntry)
+    wishes = document.table("wishes", WishesEntry)
     use = target.use if target else TARGET_USES[0]
     if use not in TARGET_USES:
         message = f'"{use[:40]}" has no published range here'
@@ -129,6 +132,8 @@ def assemble(
         framing=framing,
         tile_grids=grids,
         walkways=walkways,
+        screen=make_screen(document, shell, fitted, unit, findings),
+        keep_side_reflections=bool(wishes and wishes.keep_side_reflections),
     )
     numbering = {
         "openings": list(openings),

@@ -16,6 +16,7 @@ from treatment.geometry.enclosure import Enclosure
 from treatment.materials.material import Material
 from treatment.scene.codes import CODES, finding
 from treatment.scene.model import Loudspeaker, Scene, Seat, Subwoofer
+from treatment.scene.screen import check_screen
 from treatment.units import UNITS, format_length
 
 __all__ = ["CODES", "TARGET_USES", "check_scene"]
@@ -66,7 +67,7 @@ def check_scene(scene: Scene, numbering: Numbering | None = None) -> list[Findin
         for kind, things in kinds.items()
     }
     findings = [*_room(scene), *_materials(scene), *_keep_outs(scene, numbering or {})]
-    findings += _coupled(scene)
+    findings += [*_coupled(scene), *check_screen(scene)]
     everything = [(k, w, t) for k, things in kinds.items() for w, t in zip(places[k], things, strict=True)]
     for (kind, where, thing), inside in zip(everything, _in_air(scene, everything), strict=True):
         findings += _standing(scene, kind.removesuffix("s"), where, thing, inside)

@@ -92,6 +92,8 @@ _ERRORS = {
     "loudspeaker-outside-room": "A loudspeaker is not in the room.",
     "loudspeaker-inside-obstacle": "A loudspeaker is inside an obstacle.",
     "loudspeaker-at-seat": "A loudspeaker stands where a head is.",
+    "screen-outside-surface": "The screen reaches over the edge of its surface.",
+    "screen-beyond-seat": "The screen stands behind a seat.",
     "subwoofer-outside-room": "A subwoofer is not in the room.",
     "subwoofer-inside-obstacle": "A subwoofer is inside an obstacle.",
 }
@@ -102,6 +104,8 @@ _WARNINGS = {
     "no-seats": "No seat: nothing can be said about reflections or bass.",
     "no-loudspeakers": "No loudspeaker: nothing can be said about reflections.",
     "channel-unknown": "A channel label that is none of ITU-R BS.2051.",
+    "screen-hides-loudspeaker": "A loudspeaker behind a screen that lets no sound pass.",
+    "screen-blocked": "Something stands between a seat and the screen.",
     "obstacle-gap": "An obstacle stands a few millimetres off a surface: most likely it touches.",
     "ceiling-part-unused": "A part of the ceiling that is nowhere the lowest.",
     "ceiling-folds": "Heights at corners that lie in no plane: the ceiling folds between them.",

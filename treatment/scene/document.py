@@ -28,11 +28,13 @@ from treatment.scene.schema import (
     PlanHeightsEntry,
     PlanSlopesEntry,
     RoomEntry,
+    ScreenEntry,
     SeatEntry,
     SubwooferEntry,
     TargetEntry,
     TileGridEntry,
     WalkwaysEntry,
+    WishesEntry,
     unknown_key,
     validate,
 )
@@ -56,6 +58,8 @@ TABLES: Final[Mapping[str, type[Entry]]] = {
     "budget": BudgetEntry,
     "target": TargetEntry,
     "walkways": WalkwaysEntry,
+    "wishes": WishesEntry,
+    "screen": ScreenEntry,
 }
 KEYS: Final = ("title", "units", "room", "surfaces", "panels", "data_sheets", *LISTS, *NAMED, *TABLES)
 
@@ -133,7 +137,7 @@ class Document:
         return {k: e for k, e in self.named.get(section, {}).items() if isinstance(e, model)}
 
     def table(self, section: str, model: type[EntryT]) -> EntryT | None:
-        """Entry of ``air``, ``budget`` or ``target``.
+        """Entry of ``air``, ``budget``, ``target``, ``wishes`` or ``screen``.
 
         Parameters
         ----------

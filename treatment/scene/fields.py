@@ -149,6 +149,30 @@ def text(value: object) -> str:
     return value
 
 
+def flag(value: object) -> bool:
+    """Read a yes or no.
+
+    Parameters
+    ----------
+    value : object
+        From the TOML reader.
+
+    Returns
+    -------
+    bool
+        As it stands.
+
+    Raises
+    ------
+    FieldError
+        When it is something else.
+    """
+    if not isinstance(value, bool):
+        message = f"must be true or false, this is {kind_of(value)}"
+        raise FieldError("wrong-type", message, "write true or false without quotes")
+    return value
+
+
 def name(value: object) -> str:
     """Read a name that fits a list and a drawing.
 

@@ -206,6 +206,28 @@ class Budget:
     currency: str
 
 
+@dataclass(frozen=True)
+class Screen:
+    """The picture.
+
+    Parameters
+    ----------
+    surface : int
+        Index of the surface that it hangs on or stands before.
+    rectangle : Rectangle
+        Where, in wall coordinates.
+    distance : float
+        From the surface to the picture, m.
+    sound_passes : bool
+        Whether it is woven or perforated so that loudspeakers and panels may be behind it.
+    """
+
+    surface: int
+    rectangle: Rectangle
+    distance: float = 0.0
+    sound_passes: bool = False
+
+
 @dataclass(frozen=True, eq=False)
 class Scene:
     """Everything about one room.
@@ -250,6 +272,10 @@ class Scene:
         Suspended ceilings.
     walkways : Walkways
         What stays free to walk through.
+    screen : Screen or None
+        The picture; None when the file has none.
+    keep_side_reflections : bool
+        Whether first reflections from the side are liked and shall stay.
     """
 
     title: str
@@ -271,6 +297,8 @@ class Scene:
     framing: tuple[Framing, ...] = ()
     tile_grids: tuple[TileGrid, ...] = ()
     walkways: Walkways = _NO_WALKWAYS
+    screen: Screen | None = None
+    keep_side_reflections: bool = False
 
     def surface_index(self, name: str) -> int:
         """Index of the room's own surface of a name.

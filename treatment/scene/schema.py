@@ -30,6 +30,7 @@ from treatment.scene.value_types import (
     Corner,
     Count,
     Depth,
+    Flag,
     Name,
     Number,
     Origin,
@@ -268,6 +269,22 @@ class TargetEntry(Entry):
     """``[target]``: which published range applies."""
 
     use: Text = "listening-room"
+
+
+class WishesEntry(Entry):
+    """``[wishes]``: what is a matter of taste."""
+
+    keep_side_reflections: Flag = False
+
+
+class ScreenEntry(Entry):
+    """``[screen]``: the picture, in wall coordinates in m."""
+
+    surface: Text = "front"
+    at: Place2
+    size: Size2
+    distance: Depth = 0.0
+    sound_passes: Flag = False
 
 
 EntryT = TypeVar("EntryT", bound=Entry)

@@ -46,6 +46,7 @@ Number = Annotated[float, BeforeValidator(fields.number), WithJsonSchema({"type"
 Amount = Annotated[
     Number, AfterValidator(fields.not_negative), WithJsonSchema({"type": "number", "minimum": 0})
 ]
+Flag = Annotated[bool, BeforeValidator(fields.flag), WithJsonSchema({"type": "boolean"})]
 Text = Annotated[str, BeforeValidator(fields.text), WithJsonSchema({"type": "string"})]
 Name = Annotated[
     str,
