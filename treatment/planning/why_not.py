@@ -69,7 +69,7 @@ def hindrance_at(scene: Scene, surface: int, wall: Array) -> Hindrance | None:
 
     for k in scene.keep_outs:
         if k.surface == surface and on(k.rectangle, strip_round(k.reason)):
-            near = "" if on(k.rectangle, 0.0) else "too near to "
+            near = "" if on(k.rectangle, 0.0) else "the strip kept round "
             return Hindrance(f"{near}{k.title}", f"nothing may hang here; {_MOVABLE}", k.rectangle, k.depth)
     for i, o in enumerate(scene.openings):
         if o.surface == surface and on(o.rectangle, EDGE_MARGIN):
