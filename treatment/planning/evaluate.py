@@ -25,6 +25,7 @@ from treatment.planning.edges import passing_energy
 from treatment.planning.furnishing import attenuation, free_volume
 from treatment.planning.plan import AbsorptionRow, Arrivals, Evaluation, Placement
 from treatment.planning.radiation import radiation_db
+from treatment.planning.reflectors import obstacle_limits
 from treatment.planning.seen import limited, seen_paths, within
 from treatment.planning.standing import furnished
 from treatment.planning.targets import target_range, verdict
@@ -343,7 +344,11 @@ def evaluate(scene: Scene, placements: Sequence[Placement] = (), *, order: int =
         times,
         target,
         arrivals,
-        (*caveats(scene, rows, schroeder, target.note, arrivals), *limited(scene, order)),
+        (
+            *caveats(scene, rows, schroeder, target.note, arrivals),
+            *obstacle_limits(scene, arrivals),
+            *limited(scene, order),
+        ),
     )
 
 
