@@ -5,7 +5,7 @@ import pytest
 from scipy.special import fresnel
 
 from treatment.acoustics.bounces import bounces_of, path_energy
-from treatment.acoustics.edge_waves import over_edges
+from treatment.acoustics.edge_waves import meeting_points, over_edges
 from treatment.acoustics.fresnel import SAMPLE_HZ
 from treatment.acoustics.image_sources import find_paths
 from treatment.acoustics.rim_shares import rim_brink, rim_shares
@@ -53,6 +53,9 @@ def test_an_endless_edge_is_the_knife_edge(edge, off):
     ways = np.linalg.norm(points - A, axis=1) + np.linalg.norm(points - B, axis=1)
     v = 2.0 * np.sqrt((ways.min() - np.linalg.norm(B - A)) * f / C)
     found = over_edges(A[None], B[None], ends[None], 2 * np.pi * f / C)[0]
+    met, beside = meeting_points(A[None], B[None], ends[None])
+    assert met[0] == pytest.approx(points[ways.argmin()], abs=0.02)
+    assert (beside - met)[0] @ (ends[1] - ends[0]) == pytest.approx(0.0, abs=1e-6)
     # In the shadow this is what arrives; in the light it is what is missing.
     assert found == pytest.approx(knife_edge(v), abs=3e-3)
     assert 1.0 - found == pytest.approx(knife_edge(-v), abs=3e-3)
