@@ -77,6 +77,22 @@ def meeting_points(a: Array, b: Array, edges: Array) -> tuple[Array, Array]:
     return edges[:, 0] + _shortest(za, zb, ra, rb)[:, None] * e, a + part[:, None] * (b - a)
 
 
+def faded(gap: Array) -> Array:
+    """Energy that is left so near to an edge beyond which a path is not listed.
+
+    Parameters
+    ----------
+    gap : numpy.ndarray
+        Distance from the edge, any shape, m.
+
+    Returns
+    -------
+    numpy.ndarray
+        `LEAST` on the edge to 1 from `BRINK` on, same shape.
+    """
+    return np.asarray(LEAST + (1.0 - LEAST) * smooth_step(gap / BRINK))
+
+
 def smooth_step(t: Array) -> Array:
     """Rise from 0 at 0 to 1 at 1 without a kink at either end.
 

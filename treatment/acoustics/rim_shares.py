@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 
 from treatment.acoustics.bounces import Bounces
-from treatment.acoustics.edge_waves import BRINK, LEAST, over_edges, smooth_step
+from treatment.acoustics.edge_waves import faded, over_edges
 from treatment.acoustics.fresnel import Complex
 from treatment.acoustics.image_sources import Indices, Paths
 from treatment.bands import Array
@@ -93,7 +93,7 @@ def rim_brink(enclosure: Enclosure, paths: Paths) -> Array:
     Returns
     -------
     numpy.ndarray
-        `LEAST` on a rim to 1 from `BRINK` on, shape (n,).
+        From `LEAST` on a rim to 1, shape (n,).
     """
     left = np.ones(len(paths))
     rims = enclosure.rims
@@ -102,5 +102,5 @@ def rim_brink(enclosure: Enclosure, paths: Paths) -> Array:
         path, rank = np.nonzero(paths.surfaces == surface)
         points = paths.points[path, rank]
         gap = segment_distances(points, points, rims.ends[real[rims.surface[real] == surface]])
-        np.minimum.at(left, path, LEAST + (1.0 - LEAST) * smooth_step(gap.min(axis=1) / BRINK))
+        np.minimum.at(left, path, faded(gap.min(axis=1)))
     return left

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from treatment.acoustics.edge_waves import BRINK, LEAST, meeting_points, over_edges, smooth_step
+from treatment.acoustics.edge_waves import LEAST, faded, meeting_points, over_edges, smooth_step
 from treatment.acoustics.fresnel import Complex
 from treatment.acoustics.image_sources import Indices, Paths
 from treatment.bands import Array
@@ -53,7 +53,7 @@ def screen_shares(
     share : numpy.ndarray
         Complex, shape (n, f).
     brink : numpy.ndarray
-        What is left of the energy of paths that almost touch an edge, `LEAST` there to 1 from `BRINK` on,
+        What is left of the energy of paths that almost touch an edge, `LEAST` there to 1,
         shape (n,).
     """
     share = np.ones((len(paths), len(frequency_hz)), dtype=np.complex128)
@@ -169,8 +169,8 @@ class _Legs:
     def brink(self) -> Array:
         """What is left of the energy of legs that almost touch an edge, shape (n,)."""
         gap = segment_distances(self.start, self.end, self.screens.ends)
-        gone = (self.weight * (1.0 - smooth_step(gap / BRINK))).sum(axis=1)
-        return np.asarray(1.0 - (1.0 - LEAST) * np.minimum(gone, 1.0))
+        gone = (self.weight * (1.0 - faded(gap))).sum(axis=1)
+        return np.asarray(np.maximum(1.0 - gone, LEAST))
 
 
 def _seen(away: Array, normals: Array) -> Array:
