@@ -1,4 +1,4 @@
-"""Edges in an evaluation: the attic's knee wall, whose point lies 16 mm below the fold."""
+"""Levels at edges in an evaluation: the attic's knee wall, whose point lies 16 mm below the fold."""
 
 from dataclasses import replace
 from pathlib import Path
