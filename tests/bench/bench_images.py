@@ -10,7 +10,11 @@ import time
 import numpy as np
 import pyroomacoustics as pra
 
+from treatment.acoustics.bounces import bounces_of
+from treatment.acoustics.fresnel import SAMPLE_HZ
 from treatment.acoustics.image_sources import find_paths
+from treatment.acoustics.rim_shares import rim_shares
+from treatment.acoustics.screen_shares import screen_shares
 from treatment.geometry.enclosure import Enclosure
 from treatment.geometry.shapes import extrude
 
@@ -35,6 +39,12 @@ def best_of(function, times=3):
 
 def ours(room, sources, seats, order):
     return best_of(lambda: find_paths(room, sources, seats, order))
+
+
+def at_edges(room, paths, sources, seats):
+    """All that edges leave of the paths, at five frequencies in each of eight octaves."""
+    screen_shares(room, paths, sources, seats, 343.0, SAMPLE_HZ.ravel())
+    rim_shares(room, bounces_of(room, paths, sources), 343.0, SAMPLE_HZ.ravel())
 
 
 def theirs(plan, sources, seats, order):
@@ -65,15 +75,18 @@ def main():
                 continue
             mine, other = ours(room, sources, seats, order), theirs(plan, sources, seats, order)
             print(f"{surfaces:8d} {order:6d} {mine:8.3f} {other:10.3f} {mine / other:7.2f}")
-    print("growth at order 2, eleven sources and six seats:")
+    print("growth, eleven sources and six seats:")
     sources = np.column_stack([4 + rng.uniform(-1.5, 1.5, (11, 2)), rng.uniform(0.8, 2.0, 11)])
     seats = np.column_stack([4 + rng.uniform(-1.5, 1.5, (6, 2)), np.full(6, 1.1)])
+    print("surfaces  paths at order 1, 2, 3, s    what edges leave of order 2, s")
     for surfaces in (6, 12, 20, 40, 60, 100, 200):
         room = Enclosure(extrude(corners(surfaces - 2), HEIGHT))
-        _ = room.reflex_edges
-        start = time.perf_counter()
+        _ = room.reflex_edges, room.rims
+        # Order 3 grows with the cube of the surfaces: beyond 60 it is left out.
+        times = [ours(room, sources, seats, k) for k in ((1, 2, 3) if surfaces <= 60 else (1, 2))]
         paths = find_paths(room, sources, seats, 2)
-        print(f"{surfaces:8d} surfaces {time.perf_counter() - start:8.3f} s  {len(paths)} paths")
+        edges = best_of(lambda r=room, p=paths: at_edges(r, p, sources, seats))
+        print(f"{surfaces:8d} {' '.join(f'{t:8.3f}' for t in times):27s} {edges:10.3f}   {len(paths)} paths")
 
 
 if __name__ == "__main__":

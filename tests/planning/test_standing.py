@@ -105,7 +105,27 @@ def test_it_stops_the_wall_and_reflects_by_itself(scene):
     # The face absorbs: 10 lg(1 - alpha) and spreading, air left out at 1 kHz (0.005 dB/m).
     build = screen(scene, 1.7, 0.6).build
     expected = 10 * np.log10(1 - build.material.capped[4]) + 20 * np.log10(np.hypot(3, 1) / np.hypot(3, 1.7))
-    assert there.arrivals.level_db[i, 4] == pytest.approx(expected, abs=0.02)
+    # A face of 1.2 x 1.6 m, doubled by the floor that it stands on, is not large at 1 kHz.
+    shares = [kirchhoff(np.array([1.0, 1.0, 1.2]), there.scene.seats[0].position, f) for f in OCTAVE]
+    expected += 10 * np.log10(np.mean(np.square(np.abs(shares))))
+    assert there.arrivals.level_db[i, 4] == pytest.approx(expected, abs=0.5)
+
+
+#: Frequencies that stand for the octave of 1 kHz.
+OCTAVE = 1000.0 * 2.0 ** (np.arange(-6, 7) / 13.0)
+
+
+def kirchhoff(source, seat, frequency):
+    """Surface integral over x 1.1 to 2.3, z -1.6 to 1.6 at y = 0.65 (Born & Wolf, 8.3.2)."""
+    k = 2 * np.pi * frequency / 343.2
+    x, z = (low + (np.arange(n) + 0.5) * 0.01 for low, n in ((1.1, 120), (-1.6, 320)))
+    across, up = np.meshgrid(x, z)
+    points = np.stack([across, np.full_like(across, 0.65), up], axis=-1)
+    r1, r2 = np.linalg.norm(points - source, axis=-1), np.linalg.norm(points - seat, axis=-1)
+    oblique = (source[1] - 0.65) / r1 + (seat[1] - 0.65) / r2
+    length = np.hypot(seat[0] - source[0], source[1] + seat[1] - 1.3)
+    wave = (np.exp(-1j * k * (r1 + r2)) / (r1 * r2) * oblique).sum() * 1e-4 * 1j * k / (4 * np.pi)
+    return wave / (np.exp(-1j * k * length) / length)
 
 
 def test_the_direct_sound_is_stopped_where_it_stands_in_it(scene):

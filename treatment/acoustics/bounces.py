@@ -89,7 +89,7 @@ def bounces_of(enclosure: Enclosure, paths: Paths, sources: Array) -> Bounces:
     legs = np.diff(np.concatenate([start[:, None], paths.points], axis=1), axis=1)
     travelled = np.cumsum(np.linalg.norm(legs, axis=2), axis=1)
     before = travelled[path, rank]
-    incoming = legs[path, rank]
+    incoming = _directed(enclosure, paths, legs)[path, rank]
     frames = enclosure.frames[surface]
     flat = np.einsum("kij,kj->ki", frames, incoming)
     size = np.linalg.norm(flat, axis=1)
@@ -108,6 +108,17 @@ def bounces_of(enclosure: Enclosure, paths: Paths, sources: Array) -> Bounces:
         np.maximum(before, 1e-6),
         np.maximum(paths.length[path] - before, 1e-6),
     )
+
+
+def _directed(enclosure: Enclosure, paths: Paths, legs: Array) -> Array:
+    """Legs, where one of no length (both points lie in the same corner) takes its direction from the last."""
+    going = legs.copy()
+    for k in range(1, legs.shape[1]):
+        short = np.flatnonzero((np.linalg.norm(legs[:, k], axis=1) < 1e-6) & (paths.surfaces[:, k] >= 0))
+        n = enclosure.normals[paths.surfaces[short, k - 1]]
+        last = going[short, k - 1]
+        going[short, k] = last - 2.0 * (last * n).sum(axis=1, keepdims=True) * n
+    return going
 
 
 def path_energy(paths: Paths, bounces: Bounces, reflected: NDArray[np.complex128]) -> Array:

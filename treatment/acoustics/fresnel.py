@@ -201,21 +201,54 @@ def patch_shares(
     angle = np.arctan2(cross * size, dot).sum(axis=1)
 
     wavenumber = 2.0 * np.pi * frequency_hz / speed_of_sound
-    root = np.sqrt(wavenumber)
-    h = np.sqrt(foot)
-    start = np.sqrt(np.maximum(corner - foot, 0.0))
-    end = np.sqrt(np.maximum(np.roll(corner, -1, axis=1) - foot, 0.0))
     wave = np.exp(1j * corner[..., None] * wavenumber)
-    radius = np.sqrt(corner)[..., None] * root
-    whole = np.exp(1j * foot[..., None] * wavenumber) * _tail(
-        h[..., None] * root, np.full(h.shape, np.pi / 2.0)
+    edges = segment_waves(
+        a, b, foot, corner, np.roll(corner, -1, axis=1), wavenumber, (wave, np.roll(wave, -1, axis=1))
     )
-    to_start = whole - wave * _tail(radius, np.arctan2(h, start))
-    to_end = whole - np.roll(wave, -1, axis=1) * _tail(np.roll(radius, -1, axis=1), np.arctan2(h, end))
-    edges = np.sign(b)[..., None] * to_end - np.sign(a)[..., None] * to_start
     # The sign of zero counts: a point on an edge sees it under plus or minus half a turn.
     edge_waves = (np.copysign(1.0, cross)[..., None] * edges).sum(axis=1)
-    return np.asarray(np.conj(angle[:, None] - edge_waves) / (2.0 * np.pi))
+    return np.asarray((angle[:, None] - edge_waves) / (2.0 * np.pi))
+
+
+def segment_waves(
+    from_: Array,
+    to: Array,
+    foot: Array,
+    detour_from: Array,
+    detour_to: Array,
+    wavenumber: Array,
+    waves: tuple[Complex, Complex] | None = None,
+) -> Complex:
+    """Integral along straight edges, ``int h/(h**2 + x**2) exp(-j (h**2 + x**2)) dx``.
+
+    Parameters
+    ----------
+    from_, to : numpy.ndarray
+        Where each edge begins and ends, counted along it from the point of least detour, shape (...);
+        only their signs matter.
+    foot, detour_from, detour_to : numpy.ndarray
+        Detour over the point of least detour and over both ends, shape (...), m.
+    wavenumber : numpy.ndarray
+        Shape (f,), 1/m.
+    waves : tuple of numpy.ndarray, optional
+        ``exp(+j k detour)`` of both ends, shape (..., f), where they are known already.
+
+    Returns
+    -------
+    numpy.ndarray
+        For the time factor exp(+jwt), shape (..., f): pi for an endless edge at no distance.
+    """
+    root = np.sqrt(wavenumber)
+    h = np.sqrt(foot)
+    over = np.exp(1j * foot[..., None] * wavenumber)
+    whole = over * _tail(h[..., None] * root, np.full(h.shape, np.pi / 2.0))
+    total = np.zeros(whole.shape, dtype=np.complex128)
+    for side, detour, known in ((to, detour_to, 1), (from_, detour_from, 0)):
+        end = np.sqrt(np.maximum(detour - foot, 0.0))
+        wave = np.exp(1j * detour[..., None] * wavenumber) if waves is None else waves[known]
+        part = whole - wave * _tail(np.sqrt(detour)[..., None] * root, np.arctan2(h, end))
+        total += (1.0 if known else -1.0) * np.sign(side)[..., None] * part
+    return np.conj(total)
 
 
 def _detour(down: Array, side: Array, cosine: Array, before: Array, after: Array) -> Array:

@@ -16,9 +16,11 @@ from numpy.typing import NDArray
 
 from treatment.bands import Array, frozen
 from treatment.errors import GeometryError
+from treatment.geometry.joints import Joints, find_joints
 from treatment.geometry.outlines import Outlines
 from treatment.geometry.polygon import AREA_TOLERANCE, POINT_TOLERANCE, Polygon, triangulated
-from treatment.geometry.sharp_edges import sharp_edges
+from treatment.geometry.screens import Screens, find_screens
+from treatment.geometry.sharp_edges import Rims, reflecting_rims
 
 #: Pairs of a point and a surface worked on at once; bounds the memory.
 _PAIRS = 2_000_000
@@ -281,12 +283,27 @@ class Enclosure:
         return np.asarray(np.where(inside, off, np.hypot(off, edge)))
 
     @cached_property
+    def joints(self) -> Joints:
+        """Where the surfaces meet."""
+        return find_joints(self.polygons, self.outlines)
+
+    @cached_property
+    def rims(self) -> Rims:
+        """Edges at which reflections end in open air."""
+        return reflecting_rims(self.joints, self.outlines.owner)
+
+    @cached_property
+    def screens(self) -> Screens:
+        """Edges that stick out into the room and can hide something."""
+        return find_screens(self.joints, self.outlines.owner, self.normals)
+
+    @property
     def reflex_edges(self) -> Array:
-        """Edges that stick out into the room (inner corners, posts), shape (k, 2, 3), m.
+        """Ends of the edges that stick out into the room, shape (k, 2, 3), m.
 
         A leg that passes one of these closely is marginal: a tape error decides whether it exists.
         """
-        return sharp_edges(self.polygons, self.outlines)
+        return self.screens.ends
 
 
 def _solid_angles(points: Array, triangles: Array) -> Array:

@@ -95,9 +95,8 @@ def caveats(
                 "note",
                 f"{source} to {seat} by {arrivals.names[i][0]}",
                 f"the reflection passes an edge at {1000.0 * arrivals.clearance[i]:.0f} mm: a "
-                "small error of the "
-                "tape decides whether it exists",
-                "cover it as if it did",
+                "small error of the tape decides whether it exists, and edges in open air weaken it",
+                "cover it as if it did exist in full",
             )
         )
     return found

@@ -22,6 +22,7 @@ from treatment.acoustics.image_sources import Paths
 from treatment.acoustics.zones import SAMPLES, Zone, reflection_zones, seat_samples
 from treatment.bands import Array
 from treatment.planning.candidates import Sites
+from treatment.planning.edges import passing_energy
 from treatment.planning.evaluate import patches_of, reflection_factors
 from treatment.planning.plan import Placement
 from treatment.planning.radiation import radiation_db
@@ -56,8 +57,9 @@ class EarlyField:
     arrival : numpy.ndarray
         Which arrival each member belongs to, shape (n,).
     gain : numpy.ndarray
-        Energy of each member without any loss at its bounces, over the number of members that a whole
-        area has, shape (n, 4): the arrival's level is the sum over its members.
+        Energy of each member without any loss at its bounces, over the number of members that a
+        whole area has, shape (n, 4): the arrival's level is the sum over its members. What corners that
+        it passes take is off already.
     bare : numpy.ndarray
         Reflection factors of the bounces as the room is, complex, shape (m, 4).
     zones : tuple of Zone
@@ -166,7 +168,8 @@ def early_field(scene: Scene, hanging: tuple[Placement, ...] = ()) -> EarlyField
         bare[of_slot] = reflection_factors(scene, bounces.taken(of_slot), patches, SAMPLE_HZ[:, k])[
             :, CRITERION_BANDS
         ]
-    lossless = path_levels(members, np.ones((len(members), bands.COUNT)), scene.air.attenuation_db_per_m())
+    passing = passing_energy(scene, members, receivers)
+    lossless = path_levels(members, passing, scene.air.attenuation_db_per_m())
     lossless += radiation_db(scene, members, receivers)
     gain = bands.energy_ratio(lossless[:, CRITERION_BANDS]) / whole[:, None]
     route = np.column_stack([members.source, members.receiver // SAMPLES, members.surfaces])

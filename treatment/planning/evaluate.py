@@ -15,14 +15,17 @@ from treatment.acoustics.directions import arrivals_from
 from treatment.acoustics.fresnel import SAMPLE_HZ, patch_shares
 from treatment.acoustics.image_sources import Paths, retrace
 from treatment.acoustics.reverberation_axes import arau_puchades, axis_groups, fitzroy
+from treatment.acoustics.rim_shares import rim_shares
 from treatment.acoustics.zones import SAMPLES, seat_samples
 from treatment.bands import Array, frozen
 from treatment.geometry.polygon import Rectangle
 from treatment.materials.material import Material
 from treatment.planning.caveats import caveats
+from treatment.planning.edges import passing_energy
 from treatment.planning.furnishing import attenuation, free_volume
 from treatment.planning.plan import AbsorptionRow, Arrivals, Evaluation, Placement
 from treatment.planning.radiation import radiation_db
+from treatment.planning.reflectors import obstacle_limits
 from treatment.planning.seen import limited, seen_paths, within
 from treatment.planning.standing import furnished
 from treatment.planning.targets import target_range, verdict
@@ -127,11 +130,13 @@ def reflection_factors(
     Returns
     -------
     numpy.ndarray
-        ``R_wall + sum F (R_patch - R_wall)`` with ``R = sqrt(1 - alpha)`` and F the patch's complex
-        share, shape (m, 8).
+        ``R_wall F_wall + sum F (R_patch - R_wall)`` with ``R = sqrt(1 - alpha)`` and F the complex
+        shares of the surface (1 but near a rim in open air) and of each patch, shape (m, 8).
     """
     wall = np.sqrt(1.0 - np.array([s.material.capped for s in scene.surfaces]))
-    factor = wall[bounces.surface].astype(np.complex128)
+    factor = wall[bounces.surface] * rim_shares(
+        scene.enclosure, bounces, scene.air.speed_of_sound, frequency_hz
+    )
     pieces = [(p.surface, p.rectangle, p.material, 1.0) for p in patches]
     # Where a panel hangs before an opening, the panel alone sends sound back.
     pieces += [(patches[i].surface, r, patches[i].material, -1.0) for i, r in _hidden(patches)]
@@ -338,14 +343,18 @@ def evaluate(scene: Scene, placements: Sequence[Placement] = (), *, order: int =
         times,
         target,
         arrivals,
-        (*caveats(scene, rows, schroeder, target.note, arrivals), *limited(scene, order)),
+        (
+            *caveats(scene, rows, schroeder, target.note, arrivals),
+            *obstacle_limits(scene, arrivals),
+            *limited(scene, order),
+        ),
     )
 
 
 def _arrivals(scene: Scene, patches: Sequence[Patch], order: int) -> Arrivals:
     receivers = np.array([s.position for s in scene.seats]).reshape(-1, 3)
     paths, bounces = seen_paths(scene, receivers, order)
-    energy = reflected_energy(scene, paths, patches)
+    energy = reflected_energy(scene, paths, patches) * passing_energy(scene, paths, receivers)
     level = path_levels(paths, energy, scene.air.attenuation_db_per_m())
     level += radiation_db(scene, paths, receivers)
     delay = (paths.length - paths.direct) / scene.air.speed_of_sound * 1e3
