@@ -1,0 +1,389 @@
+"""A card: texts, areas, lines and dots on a small picture, and the places on it that can be clicked.
+
+Areas and lines are drawn at twice the size and brought down, so that they are smooth; letters are drawn
+at their size, so that they are sharp.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from functools import cache, lru_cache
+from importlib.util import find_spec
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from treatment.present.palette import INK, rgb
+from treatment.present.svg import Box
+
+Pixels = NDArray[np.uint8]
+_FINE = 2
+
+
+@cache
+def font_file(bold: bool = False) -> str:
+    """Path of a font with many scripts, from matplotlib's data; importing matplotlib would take a second.
+
+    Parameters
+    ----------
+    bold : bool
+        Whether the strong cut is meant.
+
+    Returns
+    -------
+    str
+        Empty where there is none.
+    """
+    spec = find_spec("matplotlib")
+    home = Path(spec.origin).parent if spec and spec.origin else Path()
+    font = home / "mpl-data" / "fonts" / "ttf" / ("DejaVuSans-Bold.ttf" if bold else "DejaVuSans.ttf")
+    return str(font) if font.is_file() else ""
+
+
+@cache
+def font(pixels: int, bold: bool = False) -> Any:
+    """Font of a size.
+
+    Parameters
+    ----------
+    pixels : int
+        Size.
+    bold : bool
+        Whether the strong cut is meant.
+
+    Returns
+    -------
+    PIL.ImageFont.FreeTypeFont
+        The built-in font where no file is found.
+    """
+    from PIL import ImageFont
+
+    path = font_file(bold)
+    return ImageFont.truetype(path, pixels) if path else ImageFont.load_default(pixels)
+
+
+@lru_cache(maxsize=4096)
+def _length(text: str, pixels: int, bold: bool) -> float:
+    return float(font(pixels, bold).getlength(text))
+
+
+@lru_cache(maxsize=4096)
+def _stamp(text: str, pixels: int, bold: bool, anchor: str) -> tuple[Any, tuple[int, int]]:
+    """A text as a mask, and where it lies about its anchor: letters are drawn once, then stamped."""
+    from PIL import Image
+
+    mask, (x, y) = font(pixels, bold).getmask2(text, mode="L", anchor=anchor)
+    if 0 in mask.size:
+        return None, (0, 0)
+    return Image.frombytes("L", mask.size, bytes(mask)), (int(x), int(y))
+
+
+def write(
+    picture: Any, at: tuple[float, float], text: str, pixels: int, *, bold: bool, colour: str, anchor: str
+) -> None:
+    """Write one line on a picture.
+
+    Parameters
+    ----------
+    picture : PIL.Image.Image
+        RGB or RGBA.
+    at : tuple of float
+        Place of the anchor, pixels.
+    text : str
+        What to write.
+    pixels : int
+        Size of the letters.
+    bold : bool
+        Strong letters.
+    colour : str
+        ``#rrggbb``.
+    anchor : str
+        Two letters as in Pillow.
+    """
+    mask, (right, down) = _stamp(text, pixels, bold, anchor)
+    if mask is not None:
+        picture.paste(colour, (round(at[0]) + right, round(at[1]) + down), mask)
+
+
+def plain(text: str, most: int = 200) -> str:
+    """Text on one line, control characters and halves of characters left out.
+
+    Parameters
+    ----------
+    text : str
+        Any text.
+    most : int
+        Characters to keep.
+
+    Returns
+    -------
+    str
+        Cut with an ellipsis where it is longer.
+    """
+    line = "".join(c if c.isprintable() else " " for c in text)
+    return line if len(line) <= most else line[: most - 1] + "…"
+
+
+class Card:
+    """A picture that is drawn on and looked up.
+
+    Parameters
+    ----------
+    size : tuple of int
+        Width and height in pixels.
+    unit : float
+        Pixels to a unit of length: all lengths below are in units.
+    paper : str
+        Colour of the ground; empty for none.
+    """
+
+    def __init__(self, size: tuple[int, int], unit: float, paper: str = "") -> None:
+        from PIL import Image, ImageDraw
+
+        self.size, self.unit = size, unit
+        #: Texts in the order of writing, and where things can be clicked: box in units, action.
+        self.texts: list[str] = []
+        self.spots: list[tuple[Box, str]] = []
+        self._painted: Pixels | None = None
+        self._letters: list[tuple[float, float, str, int, bool, str, str]] = []
+        # On paper colours are blended now; without it they keep their opacity for the scene behind.
+        mode, ground = ("RGB", rgb(paper)) if paper else ("RGBA", 0)
+        self._ground = Image.new(mode, (_FINE * size[0], _FINE * size[1]), ground)
+        self._pen = ImageDraw.Draw(self._ground, "RGBA")
+
+    @property
+    def width(self) -> float:
+        """Width in units."""
+        return self.size[0] / self.unit
+
+    @property
+    def height(self) -> float:
+        """Height in units."""
+        return self.size[1] / self.unit
+
+    def _fine(self, *lengths: float) -> list[float]:
+        return [_FINE * self.unit * x for x in lengths]
+
+    def measure(self, text: str, size: float, bold: bool = False) -> float:
+        """Width of a text in units.
+
+        Parameters
+        ----------
+        text : str
+            One line.
+        size : float
+            Of the letters, in units.
+        bold : bool
+            Strong letters.
+        """
+        return _length(text, self._letter(size), bold) / self.unit
+
+    def _letter(self, size: float) -> int:
+        return max(round(size * self.unit), 6)
+
+    def fitted(self, text: str, width: float, size: float, bold: bool = False) -> str:
+        """Cut a text to a width.
+
+        Parameters
+        ----------
+        text : str
+            One line.
+        width, size : float
+            Room for it, and size of the letters, in units.
+        bold : bool
+            Strong letters.
+        """
+        text = plain(text)
+        if self.measure(text, size, bold) <= width:
+            return text
+        while text and self.measure(text + "…", size, bold) > width:
+            text = text[:-1]
+        return text.rstrip() + "…"
+
+    def wrapped(self, text: str, width: float, size: float, most: int = 9) -> list[str]:
+        """Break a text into lines.
+
+        Parameters
+        ----------
+        text : str
+            Words.
+        width, size : float
+            Room for a line, and size of the letters, in units.
+        most : int
+            Lines to keep; the last is cut.
+        """
+        lines = [""]
+        for word in plain(text, 400).split():
+            longer = f"{lines[-1]} {word}".strip()
+            if lines[-1] and self.measure(longer, size) > width:
+                lines.append(word)
+            else:
+                lines[-1] = longer
+        if len(lines) > most:
+            lines[most - 1 :] = [" ".join(lines[most - 1 :])]
+        return [self.fitted(line, width, size) for line in lines]
+
+    def text(
+        self,
+        x: float,
+        y: float,
+        text: str,
+        size: float = 12.5,
+        *,
+        bold: bool = False,
+        colour: str = INK,
+        anchor: str = "la",
+    ) -> None:
+        """Write one line.
+
+        Parameters
+        ----------
+        x, y : float
+            Place of the anchor, in units.
+        text : str
+            What to write.
+        size : float
+            Of the letters, in units.
+        bold : bool
+            Strong letters.
+        colour : str
+            ``#rrggbb``.
+        anchor : str
+            Two letters as in Pillow: ``la`` is the upper left corner, ``mm`` the middle.
+        """
+        text = plain(text)
+        self.texts.append(text)
+        self._letters.append((x, y, text, self._letter(size), bold, colour, anchor))
+
+    def area(
+        self,
+        box: Box,
+        fill: str = "",
+        *,
+        line: str = "",
+        alpha: float = 1.0,
+        radius: float = 0.0,
+        width: float = 1.0,
+    ) -> None:
+        """Draw a rectangle.
+
+        Parameters
+        ----------
+        box : tuple of float
+            Left, top, right, bottom, in units.
+        fill, line : str
+            ``#rrggbb``; empty for none.
+        alpha : float
+            Opacity of the filling.
+        radius, width : float
+            Of the corners and of the line, in units.
+        """
+        self._pen.rounded_rectangle(
+            self._fine(*box),
+            radius=_FINE * self.unit * radius,
+            fill=(*rgb(fill), round(255 * alpha)) if fill else None,
+            outline=(*rgb(line), 255) if line else None,
+            width=max(1, round(_FINE * self.unit * width)),
+        )
+
+    def line(
+        self, points: Sequence[tuple[float, float]], colour: str = INK, width: float = 1.0, alpha: float = 1.0
+    ) -> None:
+        """Draw a line through points.
+
+        Parameters
+        ----------
+        points : sequence of (float, float)
+            In units.
+        colour : str
+            ``#rrggbb``.
+        width : float
+            In units.
+        alpha : float
+            Opacity.
+        """
+        self._pen.line(
+            [c for p in points for c in self._fine(*p)],
+            fill=(*rgb(colour), round(255 * alpha)),
+            width=max(1, round(_FINE * self.unit * width)),
+            joint="curve",
+        )
+
+    def shape(self, points: Sequence[tuple[float, float]], fill: str, alpha: float = 1.0) -> None:
+        """Fill the inside of an outline.
+
+        Parameters
+        ----------
+        points : sequence of (float, float)
+            In units.
+        fill : str
+            ``#rrggbb``.
+        alpha : float
+            Opacity.
+        """
+        self._pen.polygon([c for p in points for c in self._fine(*p)], fill=(*rgb(fill), round(255 * alpha)))
+
+    def dot(
+        self, x: float, y: float, radius: float, fill: str = "", line: str = "", width: float = 1.2
+    ) -> None:
+        """Draw a dot or a ring.
+
+        Parameters
+        ----------
+        x, y, radius : float
+            In units.
+        fill, line : str
+            ``#rrggbb``; empty for none.
+        width : float
+            Of the line, in units.
+        """
+        self._pen.ellipse(
+            self._fine(x - radius, y - radius, x + radius, y + radius),
+            fill=fill or None,
+            outline=line or None,
+            width=max(1, round(_FINE * self.unit * width)),
+        )
+
+    def spot(self, box: Box, action: str) -> None:
+        """Let a click on a place mean an action.
+
+        Parameters
+        ----------
+        box : tuple of float
+            Left, top, right, bottom, in units.
+        action : str
+            See `state`.
+        """
+        self.spots.append((box, action))
+
+    def action_at(self, x: float, y: float) -> str:
+        """What a click means.
+
+        Parameters
+        ----------
+        x, y : float
+            In pixels from the upper left corner.
+
+        Returns
+        -------
+        str
+            Action; empty where nothing can be clicked. What was added last lies on top.
+        """
+        x, y = x / self.unit, y / self.unit
+        for (left, top, right, bottom), action in reversed(self.spots):
+            if left <= x < right and top <= y < bottom:
+                return action
+        return ""
+
+    def pixels(self) -> Pixels:
+        """The picture, shape (rows, columns, 4), uint8, first row on top; drawing is over then."""
+        if self._painted is not None:
+            return self._painted
+        picture = self._ground.reduce(_FINE)
+        for x, y, text, size, bold, colour, anchor in self._letters:
+            at = (x * self.unit, y * self.unit)
+            write(picture, at, text, size, bold=bold, colour=colour, anchor=anchor)
+        self._painted = np.asarray(picture.convert("RGBA"))
+        return self._painted
