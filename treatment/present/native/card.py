@@ -358,6 +358,15 @@ class Card:
         """
         self.spots.append((box, action))
 
+    def letter_boxes(self) -> list[tuple[str, Box]]:
+        """Texts and the boxes that they fill, in units: to see whether they keep out of each other's way."""
+        found = []
+        for x, y, text, size, bold, _, anchor in self._letters:
+            left, top, right, bottom = font(size, bold).getbbox(text, anchor=anchor)
+            k = 1.0 / self.unit
+            found.append((text, (x + k * left, y + k * top, x + k * right, y + k * bottom)))
+        return found
+
     def action_at(self, x: float, y: float) -> str:
         """What a click means.
 

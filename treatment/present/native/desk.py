@@ -10,7 +10,7 @@ import numpy as np
 from treatment.bands import Array
 from treatment.planning.plan import Evaluation, Placement
 from treatment.planning.wall_zones import wall_zones
-from treatment.present.camera import Camera
+from treatment.present.camera import Camera, hides_room
 from treatment.present.drawables import room_shapes
 from treatment.present.forms import Face, Label
 from treatment.present.native.card import Card, Pixels
@@ -250,15 +250,16 @@ class Desk:
 
     def _pick(self, x: float, y: float) -> str:
         """Thing under a pixel of the room's picture, as an action."""
-        lines = self.lines()
-        found = thing_at(
-            self.camera,
-            (x, y),
-            self.targets,
-            np.array([self.shown(f) for f in self.shapes.faces], dtype=bool),
-            [d for d in self.shapes.dots if self.shown(d)],
-            None if lines is None else lines.points,
-        )
+        lines, camera = self.lines(), self.camera
+        shown = np.array([self.shown(f) for f in self.shapes.faces], dtype=bool)
+        solid = np.array([self._is_solid(f) for f in self.shapes.faces], dtype=bool)
+        dots = [d for d in self.shapes.dots if self.shown(d)]
+        points = None if lines is None else lines.points
+        found = thing_at(camera, (x, y), self.targets, shown, solid, dots, points)
+        if (found.kind, found.name) == self.state.picked:
+            # A second click looks through what can be seen through.
+            own = np.array([(f.group, f.name) == self.state.picked for f in self.shapes.faces], dtype=bool)
+            found = thing_at(camera, (x, y), self.targets, shown & (solid | ~own), solid, dots, points)
         if found.line is not None and lines is not None and self.now is not None:
             return f"pick:path:{path_key(self.now, int(lines.arrival[found.line]))}"
         if found.point is not None and self.state.zones:
@@ -266,6 +267,11 @@ class Desk:
             if held:
                 return "pick:zone:" + ",".join(str(self.zones.index(z)) for z in held)
         return f"pick:{found.kind}:{found.name}" if found.kind else "pick:"
+
+    def _is_solid(self, face: Face) -> bool:
+        if face.group == "panel":
+            return self.gaze.inside or not hides_room(face, self.camera.position)
+        return face.group != "keep-out"
 
     # --- cards ---------------------------------------------------------------------------------
 

@@ -241,6 +241,7 @@ def thing_at(
     at: tuple[float, float],
     targets: Targets,
     shown: np.ndarray,
+    solid: np.ndarray,
     dots: Sequence[Dot],
     lines: Array | None,
 ) -> Found:
@@ -256,6 +257,8 @@ def thing_at(
         Areas.
     shown : numpy.ndarray
         Which of them are shown, shape (f,), bool.
+    solid : numpy.ndarray
+        Which of them hide lines behind them, shape (f,), bool.
     dots : sequence of Dot
         Balls that are shown.
     lines : numpy.ndarray or None
@@ -269,7 +272,11 @@ def thing_at(
     area = hit_face(targets, camera, *at, shown)
     ball = hit_dot(dots, camera, *at)
     nearest = min(area.distance if area else np.inf, ball[1] if ball else np.inf)
-    line = None if lines is None else hit_line(lines, camera, *at, nearest)
+    line = None
+    if lines is not None:
+        hiding = hit_face(targets, camera, *at, shown & solid)
+        before = min(hiding.distance if hiding else np.inf, ball[1] if ball else np.inf)
+        line = hit_line(lines, camera, *at, before)
     if ball and ball[1] <= nearest:
         return Found(ball[0].group, ball[0].name, line)
     if area is None:

@@ -206,7 +206,7 @@ def _ladder(
 ) -> float:
     """A square for each panel; a click hangs it and all before it."""
     if not placements:
-        words = "Plan first: treatment plan, then view its folder, and step through its panels here."
+        words = "None yet: run `treatment plan`, view the folder that it wrote, and step through them here."
         for line in card.wrapped(words, right - left, _TEXT):
             card.text(left, y, line, _TEXT, colour=MUTED)
             y += 17.0
