@@ -71,6 +71,8 @@ for k in range(8):
 mouse("LeftButtonReleaseEvent", 396, 300)
 shots["dragged"] = window.pixels()
 azimuth = window.desk.gaze.azimuth
+window.key("Left", shift=True)
+assert window.desk.gaze.azimuth == azimuth
 window.key("Home")
 assert window.desk.gaze.azimuth != azimuth
 shots["home"] = window.pixels()

@@ -107,6 +107,7 @@ def write(
         picture.paste(colour, (round(at[0]) + right, round(at[1]) + down), mask)
 
 
+@lru_cache(maxsize=4096)
 def plain(text: str, most: int = 200) -> str:
     """Text on one line, control characters and halves of characters left out.
 
@@ -280,13 +281,15 @@ class Card:
         radius, width : float
             Of the corners and of the line, in units.
         """
-        self._pen.rounded_rectangle(
-            self._fine(*box),
-            radius=_FINE * self.unit * radius,
-            fill=(*rgb(fill), round(255 * alpha)) if fill else None,
-            outline=(*rgb(line), 255) if line else None,
-            width=max(1, round(_FINE * self.unit * width)),
-        )
+        corners = self._fine(*box)
+        inside = (*rgb(fill), round(255 * alpha)) if fill else None
+        edge = (*rgb(line), 255) if line else None
+        pixels = max(1, round(_FINE * self.unit * width))
+        if radius:
+            round_by = _FINE * self.unit * radius
+            self._pen.rounded_rectangle(corners, radius=round_by, fill=inside, outline=edge, width=pixels)
+        else:
+            self._pen.rectangle(corners, fill=inside, outline=edge, width=pixels)
 
     def line(
         self, points: Sequence[tuple[float, float]], colour: str = INK, width: float = 1.0, alpha: float = 1.0

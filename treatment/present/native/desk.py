@@ -16,7 +16,7 @@ from treatment.present.forms import Face, Label
 from treatment.present.native.card import Card, Pixels
 from treatment.present.native.choices import choices_of, middle_seat
 from treatment.present.native.gaze import Gaze, moved, saved_gaze, turned, zoomed
-from treatment.present.native.labels import paint_labels, place_labels
+from treatment.present.native.labels import paint_labels, pixels_of, place_labels
 from treatment.present.native.notes import help_card, legend_card, note_card, reading_card
 from treatment.present.native.paths import PathLines, path_lines
 from treatment.present.native.picking import targets_of, thing_at
@@ -30,6 +30,7 @@ from treatment.scene.model import Scene
 from treatment.units import format_length
 
 _TURN: Final = {"left": (-6.0, 0.0), "right": (6.0, 0.0), "up": (0.0, 6.0), "down": (0.0, -6.0)}
+_MOVE: Final = {"left": (-30.0, 0.0), "right": (30.0, 0.0), "up": (0.0, -30.0), "down": (0.0, 30.0)}
 _GAP: Final = 14.0
 #: How far a drag turns the room, degrees for each unit of the screen.
 _DRAG: Final = 0.35
@@ -176,12 +177,15 @@ class Desk:
         Parameters
         ----------
         action : str
-            As in `state.changed`; also ``turn:``, ``zoom:`` and ``home``.
+            As in `state.changed`; also ``turn:``, ``move:``, ``zoom:`` and ``home``.
         """
         self.note = ""
         name, _, value = action.partition(":")
         if name == "turn":
             self.gaze = turned(self.gaze, *_TURN[value])
+        elif name == "move":
+            right, down = (self.unit * x for x in _MOVE[value])
+            self.gaze = moved(self.gaze, right, down, self.size[1])
         elif name == "zoom":
             self.gaze = zoomed(self.gaze, 0.88 if value == "in" else 1.0 / 0.88)
         else:
@@ -346,8 +350,8 @@ class Desk:
             taken: list[Box] = [(x, y, x + c.size[0], y + c.size[1]) for c, (x, y) in cards]
             camera = self.camera
             radius = 8.0 * self.unit
-            for dot in self.shapes.dots:
-                x, y, depth = camera.pixels(np.asarray(dot.position)[None])[0]
+            heads = np.array([d.position for d in self.shapes.dots]).reshape(-1, 3)
+            for x, y, depth in pixels_of(camera, heads).tolist():
                 if depth > 0.1:
                     taken.append((x - radius, y - radius, x + radius, y + radius))
             names = [x for x in self.shapes.labels if self.shown(x) and (x.rank < 5 or not self.gaze.inside)]

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 import numpy as np
+from numpy.typing import NDArray
 
 from treatment.bands import Array
 from treatment.present.camera import Camera
@@ -21,6 +22,8 @@ _ANGLES: Final = np.arange(12) * np.pi / 6.0 - np.pi / 2.0
 _RING: Final = np.concatenate([[0.0], np.repeat(_RINGS, len(_ANGLES))])
 _COS: Final = np.concatenate([[0.0], np.tile(np.cos(_ANGLES), len(_RINGS))])
 _SIN: Final = np.concatenate([[0.0], np.tile(np.sin(_ANGLES), len(_RINGS))])
+#: Most names find a place at once, or in the two nearest rings.
+_TRIES: Final = (slice(0, 1), slice(1, 25), slice(25, None))
 _PAD: Final = 4.0
 #: From here on a line leads from the name to the thing, in units.
 _LEADER: Final = 20.0
@@ -73,8 +76,10 @@ def place_labels(
     if not labels:
         return ()
     width, height = camera.size
-    at = _pixels(camera, np.array([x.position for x in labels]))
-    boxes = [np.array(taken, dtype=np.float64).reshape(-1, 4)]
+    at = pixels_of(camera, np.array([x.position for x in labels]))
+    count = len(taken)
+    boxes = np.zeros((count + len(labels), 4))
+    boxes[:count] = np.array(taken, dtype=np.float64).reshape(-1, 4)
     face = font(max(round(_SIZE * unit), 6))
     tall = 1.25 * _SIZE * unit + _PAD * unit
     made = []
@@ -87,33 +92,56 @@ def place_labels(
             continue  # its wall is cut away
         text = plain(label.text, 34)
         half = np.array([face.getlength(text) / 2.0 + _PAD * unit, tall / 2.0])
-        middle = np.stack(
-            [
-                x + (_RING * unit + np.where(_RING > 0.0, half[0], 0.0)) * _COS,
-                y + (_RING * unit + np.where(_RING > 0.0, half[1], 0.0)) * _SIN,
-            ],
-            axis=-1,
-        )
-        low, high = middle - half, middle + half
-        fits = np.all(low >= 0.0, axis=1) & np.all(high <= [width, height], axis=1)
-        others = np.concatenate(boxes)
-        meets = (
-            (low[:, None, 0] < others[:, 2])
-            & (others[:, 0] < high[:, None, 0])
-            & (low[:, None, 1] < others[:, 3])
-            & (others[:, 1] < high[:, None, 1])
-        )
-        free = np.flatnonzero(fits & ~meets.any(axis=1))
-        if len(free) == 0:
-            continue  # a click on the thing still tells its name
-        best = int(free[0])
-        box = (*low[best].tolist(), *high[best].tolist())
-        boxes.append(np.array([box]))
-        made.append(Placed(text, box, (float(x), float(y)), bool(_RING[best] > _LEADER)))
+        for some in _TRIES:
+            ring, cos, sin = _RING[some], _COS[some], _SIN[some]
+            aside = (ring > 0.0).astype(np.float64)
+            middle = np.stack(
+                [
+                    x + (ring * unit + aside * half[0]) * cos,
+                    y + (ring * unit + aside * half[1]) * sin,
+                ],
+                axis=-1,
+            )
+            free = _free(middle - half, middle + half, boxes[:count], camera.size)
+            if len(free):
+                best = int(free[0])
+                boxes[count, :2], boxes[count, 2:] = middle[best] - half, middle[best] + half
+                left, top, right, bottom = boxes[count].tolist()
+                count += 1
+                leader = bool(ring[best] > _LEADER)
+                made.append(Placed(text, (left, top, right, bottom), (float(x), float(y)), leader))
+                break
+        # A name without a place is left out: a click on the thing still tells it.
     return tuple(made)
 
 
-def _pixels(camera: Camera, points: Array) -> Array:
+def _free(low: Array, high: Array, taken: Array, size: tuple[int, int]) -> NDArray[np.intp]:
+    """Which boxes lie in the picture and meet nothing."""
+    fits = np.all(low >= 0.0, axis=1) & np.all(high <= size, axis=1)
+    meets = (
+        (low[:, None, 0] < taken[:, 2])
+        & (taken[:, 0] < high[:, None, 0])
+        & (low[:, None, 1] < taken[:, 3])
+        & (taken[:, 1] < high[:, None, 1])
+    )
+    return np.flatnonzero(fits & ~meets.any(axis=1))
+
+
+def pixels_of(camera: Camera, points: Array) -> Array:
+    """Place points in the picture, also those beside and behind the eye.
+
+    Parameters
+    ----------
+    camera : Camera
+        From where the room is seen.
+    points : numpy.ndarray
+        Shape (k, 3), m.
+
+    Returns
+    -------
+    numpy.ndarray
+        As from `Camera.pixels`, shape (k, 3); -1 for what has no place.
+    """
     with np.errstate(divide="ignore", invalid="ignore"):
         return np.nan_to_num(camera.pixels(points), nan=-1.0, posinf=-1.0, neginf=-1.0)
 

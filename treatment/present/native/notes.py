@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import cache
 from typing import Final
 
 from treatment import bands
@@ -100,6 +101,13 @@ def legend_card(unit: float, groups: Sequence[str], state: ViewState, paths: int
     return card
 
 
+@cache
+def _ramp(colouring: str) -> tuple[str, ...]:
+    scale = SCALES[colouring][1]
+    low, high = scale[0][0], scale[-1][0]
+    return tuple(scale_colour(scale, low + (high - low) * (k + 0.5) / 71.0) for k in range(71))
+
+
 def _scale(card: Card, left: float, state: ViewState, paths: int) -> None:
     unit, scale = SCALES[state.colouring]
     low, high = scale[0][0], scale[-1][0]
@@ -107,11 +115,10 @@ def _scale(card: Card, left: float, state: ViewState, paths: int) -> None:
     where = "1 to 8 kHz" if state.band == LOUDEST else bands.band_label(bands.NOMINAL_HZ[state.band])
     what = f"level, {where}" if state.colouring == "level" else "delay"
     card.text(left, 12.0, card.fitted(f"{paths} paths, {ORDERS[state.order][0]}: {what}", span, _TEXT), _TEXT)
-    steps = 71
-    for k in range(steps):
-        x = left + span * k / steps
-        colour = scale_colour(scale, low + (high - low) * (k + 0.5) / steps)
-        card.area((x, 33.0, x + span / steps + 0.5, 47.0), colour)
+    colours = _ramp(state.colouring)
+    for k, colour in enumerate(colours):
+        x = left + span * k / len(colours)
+        card.area((x, 33.0, x + span / len(colours) + 0.5, 47.0), colour)
     criterion = left + span * (_CRITERION[state.colouring] - low) / (high - low)
     card.line([(criterion, 29.0), (criterion, 51.0)], INK, 1.6)
     for value in (v for v, _ in scale):

@@ -114,8 +114,7 @@ class Window:
 
         self.desk, self._keep = desk, keep
         self.plotter: Any = pyvista.Plotter(
-            title=desk.scene.title[:80] or "room", window_size=list(desk.size), lighting="none",
-            off_screen=off_screen,
+            window_size=list(desk.size), lighting="none", off_screen=off_screen,
         )  # fmt: skip
         window: Any = self.plotter.ren_win
         self._room = self.plotter.renderer
@@ -136,7 +135,9 @@ class Window:
 
     def _listen(self, interactor: Any) -> None:
         # The toolkit's own keys (q, e, w, s, ...) must do nothing beside ours.
-        interactor.RemoveObservers("CharEvent")
+        self.plotter.iren.remove_observers()
+        for event in ("CharEvent", "KeyPressEvent"):
+            interactor.RemoveObservers(event)
         for event, answer in (
             ("LeftButtonPressEvent", lambda *_: self._press("left")),
             ("MiddleButtonPressEvent", lambda *_: self._press("middle")),
@@ -147,7 +148,7 @@ class Window:
             ("MouseMoveEvent", lambda *_: self._move()),
             ("MouseWheelForwardEvent", lambda *_: self._wheel(0.9)),
             ("MouseWheelBackwardEvent", lambda *_: self._wheel(1.0 / 0.9)),
-            ("KeyPressEvent", lambda *_: self.key(self._interactor.GetKeySym() or "")),
+            ("KeyPressEvent", lambda *_: self._key_pressed()),
             ("ConfigureEvent", lambda *_: self._resized()),
             ("TimerEvent", lambda *_: self._tick()),
         ):
@@ -162,6 +163,7 @@ class Window:
         if any(word in (self.plotter.ren_win.ReportCapabilities() or "").lower() for word in _SOFTWARE):
             # Without a graphics card smoothing would cost more than all the rest.
             self.plotter.ren_win.SetMultiSamples(0)
+        self.plotter.ren_win.SetWindowName(self.desk.scene.title[:80] or "room")
         self.render()
         if self._interactor is not None:
             self._interactor.Initialize()
@@ -240,15 +242,22 @@ class Window:
         self.desk.zoom(factor)
         self.render()
 
-    def key(self, symbol: str) -> None:
+    def _key_pressed(self) -> None:
+        interactor = self._interactor
+        self.key(interactor.GetKeySym() or "", shift=bool(interactor.GetShiftKey()))
+
+    def key(self, symbol: str, *, shift: bool = False) -> None:
         """Answer to a key.
 
         Parameters
         ----------
         symbol : str
             Name of the key in the toolkit.
+        shift : bool
+            Whether shift is held: arrows move then.
         """
-        self.act(ACTIONS.get(symbol, ""))
+        action = ACTIONS.get(symbol, "")
+        self.act(action.replace("turn:", "move:") if shift else action)
 
     def act(self, action: str) -> None:
         """Take an action and show what it made.
@@ -273,8 +282,20 @@ class Window:
 
     def pixels(self) -> Pixels:
         """What the window shows, shape (rows, columns, 3), uint8."""
+        from vtkmodules.util import numpy_support
+        from vtkmodules.vtkRenderingCore import vtkWindowToImageFilter
+
         self.render()
-        return np.array(self.plotter.screenshot(None, return_img=True))
+        grab = vtkWindowToImageFilter()
+        grab.SetInput(self.plotter.ren_win)
+        grab.SetInputBufferTypeToRGB()
+        grab.ReadFrontBufferOff()
+        grab.Update()
+        picture = grab.GetOutput()
+        width, height, _ = picture.GetDimensions()
+        as_array: Any = numpy_support.vtk_to_numpy  # the toolkit's helper is untyped
+        rows = np.asarray(as_array(picture.GetPointData().GetScalars())).reshape(height, width, 3)
+        return np.array(rows[::-1])
 
     def _resized(self) -> None:
         size = tuple(int(x) for x in self.plotter.ren_win.GetSize())
@@ -284,6 +305,7 @@ class Window:
             self.render()
 
     def _tick(self) -> None:
+        self._resized()
         if self.desk.steps.poll(self.desk.state.step):
             self.render()
 
