@@ -20,7 +20,7 @@ from treatment.bands import Array
 from treatment.errors import TreatmentError
 from treatment.present.camera import ONE_SIDED, Camera, choose_camera, faces_camera, hides_room
 from treatment.present.forms import Drawables, Face
-from treatment.present.native.card import font_file
+from treatment.present.native.letters import font_file
 from treatment.present.overlay import paint_overlay
 from treatment.present.palette import INK, PAPER, rgb
 from treatment.present.triangles import brightness, triangles_of

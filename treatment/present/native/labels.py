@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from treatment.bands import Array
 from treatment.present.camera import Camera
 from treatment.present.forms import Label
-from treatment.present.native.card import font, plain, write
+from treatment.present.native.letters import font, plain, write
 from treatment.present.palette import INK, MUTED, PAPER, rgb
 from treatment.present.svg import Box
 
