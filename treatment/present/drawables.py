@@ -285,5 +285,7 @@ def _paths(evaluation: Evaluation, group: str) -> list[Line]:
             f"{level:.1f} dB re direct (loudest octave, 1 to 8 kHz)",
             f"verdict: {a.verdict[i]}",
         )
-        found.append(Line(points, level_colour(level), level, name, group, source.name, seat.name, detail))
+        levels = tuple(a.level_db[i].tolist())
+        ends = (source.name, seat.name)
+        found.append(Line(points, level_colour(level), level, name, group, *ends, detail, levels))
     return found
