@@ -8,7 +8,7 @@ import pytest
 from treatment.planning.plan import Plan
 from treatment.present.camera import faces_camera
 from treatment.present.drawables import room_shapes
-from treatment.present.forms import Drawables, Face
+from treatment.present.forms import Dot, Drawables, Face
 from treatment.present.native.cutaway import hiding_walls
 from treatment.present.native.gaze import moved, saved_gaze, turned, zoomed
 from treatment.present.native.picking import hit_face, hit_line, ray, targets_of, thing_at
@@ -132,6 +132,20 @@ def test_lines_are_hit_near_them_unless_something_hides_them(shapes: Drawables) 
         camera, (x, y), targets_of(()), np.zeros(0, dtype=bool), np.zeros(0, dtype=bool), (), line
     )
     assert (found.kind, found.line) == ("", 0)
+
+
+def test_a_ball_behind_a_solid_is_not_hit(shapes: Drawables) -> None:
+    camera = saved_gaze("front", shapes, SIZE).camera(SIZE)
+    board = square([[4, 1, 0], [4, 3, 0], [4, 3, 2.5], [4, 1, 2.5]], [1, 0, 0], "board", "equipment")
+    targets, all_of_it = targets_of([board]), np.ones(1, dtype=bool)
+    ball = Dot(np.array([2.0, 1.8, 1.1]), 0.1, "#ffffff", "head", "seat")
+    x, y, _ = camera.pixels(ball.position[None])[0]
+    line = np.array([[[2.0, 1.0, 1.1], [2.0, 2.6, 1.1]]])
+    hidden = thing_at(camera, (x, y), targets, all_of_it, all_of_it, [ball], line)
+    assert (hidden.name, hidden.line) == ("board", None)
+    # What can be looked through hides no line; what is not shown hides nothing.
+    assert thing_at(camera, (x, y), targets, all_of_it, ~all_of_it, [], line).line == 0
+    assert thing_at(camera, (x, y), targets, ~all_of_it, all_of_it, [ball], None).name == "head"
 
 
 def test_an_arrow_shaped_area_is_cut_within_its_outline() -> None:
