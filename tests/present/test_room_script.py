@@ -91,6 +91,20 @@ def test_before_hides_panels_and_toggles_repaint(browser: Any, tmp_path: Path, p
     assert said == []
 
 
+def test_the_chosen_octave_colours_the_paths(browser: Any, tmp_path: Path, plan: Plan) -> None:
+    page, said = opened(browser, tmp_path, room_html(drawables(plan)))
+    loudest = painted(page)
+    page.select_option("#band", label="125 Hz")
+    bass = painted(page)
+    page.select_option("#band", label="4 kHz")
+    treble = painted(page)
+    page.select_option("#band", value="loudest")
+    # Panels take more at 4 kHz than at 125 Hz.
+    assert len({loudest, bass, treble}) == 3
+    assert painted(page) == loudest
+    assert said == []
+
+
 def test_list_tells_a_panels_numbers(browser: Any, tmp_path: Path, plan: Plan) -> None:
     page, said = opened(browser, tmp_path, room_html(drawables(plan)))
     page.click("#items button >> nth=0")

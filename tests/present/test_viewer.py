@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 from pathlib import Path
 
 import numpy as np
@@ -64,13 +63,3 @@ def test_a_dead_renderer_is_an_error_with_a_hint(
     assert isinstance(caught.value, TreatmentError)
     assert "libegl1" in caught.value.hint
     assert not (tmp_path / "room.png").exists()
-
-
-@pytest.mark.skipif(not sys.platform.startswith("linux"), reason="elsewhere a screen is taken for granted")
-@pytest.mark.parametrize("display", ["", ":77"])
-def test_window_without_a_screen_is_refused(
-    plan: Plan, display: str, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.setenv("DISPLAY", display)
-    with pytest.raises(viewer.ViewerError, match="no screen"):
-        viewer.show(drawables(plan))

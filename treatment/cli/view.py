@@ -25,6 +25,21 @@ def view(
     show_page: Annotated[
         bool, typer.Option("--open/--no-open", help="With --browser: open the page.")
     ] = True,
+    still: Annotated[
+        Path | None, typer.Option(metavar="FILE", help="Write what the window would show, as PNG.")
+    ] = None,
+    loudspeaker: Annotated[str, typer.Option(metavar="NAME", help="Paths of this one, or `all`.")] = "",
+    seat: Annotated[str, typer.Option(metavar="NAME", help="Paths to this one, or `all`.")] = "",
+    paths: Annotated[str, typer.Option(metavar="WHICH", help="single, double, both, direct or none.")] = "",
+    band: Annotated[str, typer.Option(metavar="HZ", help="Octave: 63 to 8000, or `loudest`.")] = "",
+    colour: Annotated[str, typer.Option(metavar="WHAT", help="Colour paths by level or delay.")] = "",
+    step: Annotated[
+        str, typer.Option(metavar="N", help="How many panels hang: a number, before or after.")
+    ] = "",
+    view_from: Annotated[
+        str, typer.Option("--from", metavar="VIEW", help="corner, plan, front, back, left, right or seat.")
+    ] = "",
+    zones: Annotated[bool, typer.Option("--zones", help="Paint on the walls where bounces land.")] = False,
 ) -> None:
     """Look at the room, and at a plan for it, in a window or in a web page."""
     plan_folder = Path(subject)
@@ -41,15 +56,24 @@ def view(
         path = plan_folder if plan_folder.is_dir() else resolve_scene(subject)
         serve(path, folder or Path(f"{path.stem}-planner"), port, show_page, say)
         return
-    from treatment.planning.evaluate import evaluate
-    from treatment.present.drawables import drawables, picture
-    from treatment.present.viewer import show
+    from treatment.present.native.choices import choices_of, middle_seat
+    from treatment.present.native.open import open_window, write_still
+    from treatment.present.native.state import first_state
+    from treatment.present.native.wishes import Wishes, wished
 
     if plan_folder.is_dir():
-        from treatment.present.reopen import reopen_plan
+        from treatment.present.reopen import read_room
 
-        shapes = picture(reopen_plan(plan_folder))
+        room, placements = read_room(plan_folder)
+        keep, stem = plan_folder, "view"
     else:
-        room, _ = load(subject)
-        shapes = drawables(evaluate(room))
-    show(shapes)
+        (room, _), placements = load(subject), ()
+        keep, stem = Path(), f"{Path(subject).stem}-view"
+    choices = choices_of(room, placements)
+    wishes = Wishes(loudspeaker, seat, paths, band, colour, step, view_from, zones)
+    state = wished(first_state(choices, middle_seat(room)), choices, wishes)
+    if still is None:
+        open_window(room, placements, state, keep, stem)
+        return
+    write_still(room, placements, state, still)
+    say(f"written to {still}")

@@ -9,8 +9,15 @@ import numpy as np
 from treatment.bands import Array
 from treatment.present.forms import Drawables, Face
 
-_VIEW_ANGLE = 26.0
+#: Vertical opening of a picture from outside, degrees.
+VIEW_ANGLE = 26.0
 _ELEVATION = 34.0
+#: Groups that are painted on the side of the room only: what stands between the eye and the room is cut
+#: away. A soffit goes with its wall; a post is closed and looks the same from every side.
+ONE_SIDED = ("room", "opening", "obstacle", "zone", "reach")
+#: Share of a picture that is kept free for its texts: left, right, top, bottom.
+Margins = tuple[float, float, float, float]
+_PICTURE_MARGINS: Margins = (0.22, 0.04, 0.08, 0.04)
 
 
 @dataclass(frozen=True, eq=False)
@@ -70,7 +77,7 @@ def _axes(position: Array, focus: Array) -> tuple[Array, Array, Array]:
 
 
 def faces_camera(face: Face, position: Array) -> bool:
-    """Tell whether a face shows its painted side; only the room's own surfaces have just one.
+    """Tell whether a face shows its painted side; only surfaces that bound the room have just one.
 
     Parameters
     ----------
@@ -84,12 +91,12 @@ def faces_camera(face: Face, position: Array) -> bool:
     bool
         False for a wall that stands between the camera and the room.
     """
-    if face.group not in ("room", "opening"):
+    if face.group not in ONE_SIDED:
         return True
     return bool((position - face.rings[0].mean(axis=0)) @ face.normal > 0.0)
 
 
-def choose_camera(drawables: Drawables, size: tuple[int, int]) -> Camera:
+def choose_camera(drawables: Drawables, size: tuple[int, int], margins: Margins = _PICTURE_MARGINS) -> Camera:
     """Choose the upper corner from which most panels face the viewer, and step back until all fits.
 
     Parameters
@@ -98,25 +105,19 @@ def choose_camera(drawables: Drawables, size: tuple[int, int]) -> Camera:
         The room.
     size : tuple of int
         Picture in pixels.
+    margins : tuple of float
+        Left, right, top and bottom share of the picture to keep free.
 
     Returns
     -------
     Camera
         A view from behind the seats unless another corner shows more.
     """
-    low, high = drawables.bounds
     panels = {f.name: f for f in drawables.faces if f.group == "panel"}
     best: tuple[float, Camera] | None = None
     # 30 degrees off the long axis shows the front wall and one side; both sides are tried.
     for azimuth, handicap in ((32.0, 0.0), (-32.0, 0.1), (148.0, 2.0), (-148.0, 2.1)):
-        direction = np.array(
-            [
-                np.cos(np.radians(_ELEVATION)) * np.cos(np.radians(azimuth)),
-                np.cos(np.radians(_ELEVATION)) * np.sin(np.radians(azimuth)),
-                np.sin(np.radians(_ELEVATION)),
-            ]
-        )
-        camera = _framed(drawables, (low + high) / 2.0, float(np.linalg.norm(high - low)), direction, size)
+        camera = framed(drawables, azimuth, _ELEVATION, size, margins)
         away = sum(1 for f in panels.values() if hides_room(f, camera.position))
         cost = away / max(len(panels), 1) * 10.0 + handicap
         if best is None or cost < best[0]:
@@ -142,13 +143,53 @@ def hides_room(face: Face, position: Array) -> bool:
     return face.facing is not None and bool((position - face.rings[0].mean(axis=0)) @ face.facing <= 0.0)
 
 
-def _framed(
-    drawables: Drawables, middle: Array, reach: float, direction: Array, size: tuple[int, int]
+def toward(azimuth: float, elevation: float) -> Array:
+    """Direction from the room to whoever looks at it.
+
+    Parameters
+    ----------
+    azimuth : float
+        Degrees about the vertical: 0 looks at the front wall, 90 at the left wall.
+    elevation : float
+        Degrees above the horizon.
+
+    Returns
+    -------
+    numpy.ndarray
+        Unit vector, shape (3,).
+    """
+    a, e = np.radians(azimuth), np.radians(elevation)
+    return np.array([np.cos(e) * np.cos(a), np.cos(e) * np.sin(a), np.sin(e)])
+
+
+def framed(
+    drawables: Drawables, azimuth: float, elevation: float, size: tuple[int, int], margins: Margins
 ) -> Camera:
-    """Step back and aside until what is seen fills the picture inside its margins."""
-    distance, focus = 2.5 * reach, middle
-    left, right, top, bottom = 0.22 * size[0], 0.04 * size[0], 0.08 * size[1], 0.04 * size[1]
-    camera = Camera(focus + distance * direction, focus, _VIEW_ANGLE, size, (0.1, 12.0 * reach))
+    """Step back and aside until what is seen fills the picture inside its margins.
+
+    Parameters
+    ----------
+    drawables : Drawables
+        The room.
+    azimuth, elevation : float
+        As in `toward`.
+    size : tuple of int
+        Picture in pixels.
+    margins : tuple of float
+        Left, right, top and bottom share of the picture to keep free.
+
+    Returns
+    -------
+    Camera
+        Outside the room, looking at it from that direction.
+    """
+    low_corner, high_corner = drawables.bounds
+    reach = float(np.linalg.norm(high_corner - low_corner))
+    direction = toward(azimuth, elevation)
+    distance, focus = 2.5 * reach, (low_corner + high_corner) / 2.0
+    left, right = margins[0] * size[0], margins[1] * size[0]
+    top, bottom = margins[2] * size[1], margins[3] * size[1]
+    camera = Camera(focus + distance * direction, focus, VIEW_ANGLE, size, (0.1, 12.0 * reach))
     for _ in range(4):
         seen = np.concatenate(
             [f.rings[0] for f in drawables.faces if faces_camera(f, camera.position)] or [drawables.bounds]
@@ -159,8 +200,8 @@ def _framed(
         distance *= float(np.max((high - low) / wanted))
         # Move the focus by what the middle of the seen is off the middle of the free area.
         off = (low + high) / 2.0 - [(left + size[0] - right) / 2.0, (top + size[1] - bottom) / 2.0]
-        scale = float(at[:, 2].mean()) * np.tan(np.radians(_VIEW_ANGLE / 2.0)) / (size[1] / 2.0)
+        scale = float(at[:, 2].mean()) * np.tan(np.radians(VIEW_ANGLE / 2.0)) / (size[1] / 2.0)
         _, across, up = _axes(camera.position, camera.focus)
         focus = focus + scale * (off[0] * across - off[1] * up)
-        camera = Camera(focus + distance * direction, focus, _VIEW_ANGLE, size, (0.1, 12.0 * reach))
+        camera = Camera(focus + distance * direction, focus, VIEW_ANGLE, size, (0.1, 12.0 * reach))
     return camera

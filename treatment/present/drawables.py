@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -11,7 +11,7 @@ import shapely
 from treatment.bands import Array, frozen
 from treatment.geometry.polygon import Polygon, Rectangle
 from treatment.planning.kept import reach_of
-from treatment.planning.plan import Evaluation, Plan
+from treatment.planning.plan import Evaluation, Placement, Plan
 from treatment.present.forms import Dot, Drawables, Face, Label, Line, block
 from treatment.present.palette import (
     FLOOR,
@@ -29,6 +29,7 @@ from treatment.present.palette import (
 from treatment.present.wording import lengths, loudest, surface_title, tape_edges
 from treatment.scene.model import Scene
 from treatment.scene.screen import screen_corners
+from treatment.units import format_imperial
 
 #: Thin things lie this far off their wall, so that they are not lost in it (m).
 _LIFT = 0.004
@@ -56,19 +57,49 @@ def drawables(subject: Scene | Evaluation | Plan) -> Drawables:
     dots: list[Dot] = []
     # Panels that stand in the room are drawn as panels, not as sides of the room.
     drawn = {p.id for p in subject.placements if p.standing} if isinstance(subject, Evaluation) else set()
-    _room(replace(scene, surfaces=tuple(s for s in scene.surfaces if s.obstacle not in drawn)), faces, labels)
-    _screen(scene, faces, labels)
-    _equipment(scene, faces, dots, labels)
+    bare = replace(scene, surfaces=tuple(s for s in scene.surfaces if s.obstacle not in drawn))
+    _room(bare, faces, labels, lengths)
+    _screen(scene, faces, labels, lengths)
+    _equipment(scene, faces, dots, labels, lengths)
     lines: list[Line] = []
     if isinstance(subject, Plan):
-        _panels(subject.after, faces, labels)
+        _panels(scene, subject.placements, faces, labels, lengths)
         lines += _paths(subject.before, "path-before") + _paths(subject.after, "path-after")
     elif isinstance(subject, Evaluation):
-        _panels(subject, faces, labels)
+        _panels(scene, subject.placements, faces, labels, lengths)
         lines += _paths(subject, "path-after" if subject.placements else "path-before")
     return Drawables(
         scene.title, tuple(faces), tuple(lines), tuple(dots), tuple(labels), scene.enclosure.bounds
     )
+
+
+def room_shapes(
+    scene: Scene, placements: Sequence[Placement], write: Callable[[float], str] = lengths
+) -> Drawables:
+    """Turn a room and panels into shapes, without paths.
+
+    Parameters
+    ----------
+    scene : Scene
+        The room.
+    placements : sequence of Placement
+        The panels.
+    write : callable
+        Writes a length in m.
+
+    Returns
+    -------
+    Drawables
+        As from `drawables`.
+    """
+    faces: list[Face] = []
+    labels: list[Label] = []
+    dots: list[Dot] = []
+    _room(scene, faces, labels, write)
+    _screen(scene, faces, labels, write)
+    _equipment(scene, faces, dots, labels, write)
+    _panels(scene, placements, faces, labels, write)
+    return Drawables(scene.title, tuple(faces), (), tuple(dots), tuple(labels), scene.enclosure.bounds)
 
 
 def picture(plan: Plan) -> Drawables:
@@ -112,7 +143,7 @@ def _upright(at: Array, size: Sequence[float]) -> tuple[Array, Array]:
     return np.column_stack([plan, np.full(4, z - half[2])]), np.column_stack([plan, np.full(4, z + half[2])])
 
 
-def _room(scene: Scene, faces: list[Face], labels: list[Label]) -> None:
+def _room(scene: Scene, faces: list[Face], labels: list[Label], write: Callable[[float], str]) -> None:
     for s in scene.surfaces:
         p = s.polygon
         colour = OBSTACLE if s.obstacle else FLOOR if s.kind == "floor" else WALL
@@ -129,7 +160,7 @@ def _room(scene: Scene, faces: list[Face], labels: list[Label]) -> None:
         labels.append(Label(frozen((corners.min(axis=0) + corners.max(axis=0)) / 2.0), name, "obstacle", 4))
     for o in scene.openings:
         p = scene.surfaces[o.surface].polygon
-        detail = (o.name, o.material.description or o.material.id, _size(o.rectangle))
+        detail = (o.name, o.material.description or o.material.id, _size(o.rectangle, write))
         ring = frozen(p.to_room(_corners(o.rectangle), _LIFT))
         faces.append(Face((ring,), p.normal, OPENING, 0.85, o.name, "opening", detail))
         labels.append(Label(frozen(p.to_room(o.rectangle.centre)), o.name, "opening", 4, p.normal))
@@ -140,8 +171,8 @@ def _room(scene: Scene, faces: list[Face], labels: list[Label]) -> None:
         reach = (
             f"{k.name}: keep free",
             f"reason: {k.reason}",
-            _size(k.rectangle),
-            f"reaches {lengths(k.depth)} into the room",
+            _size(k.rectangle, write),
+            f"reaches {write(k.depth)} into the room",
         )
         faces += block(base, top, colour=KEEP_OUT, opacity=0.22, name=k.name, group="keep-out", detail=reach)
         labels.append(
@@ -149,38 +180,40 @@ def _room(scene: Scene, faces: list[Face], labels: list[Label]) -> None:
         )
 
 
-def _screen(scene: Scene, faces: list[Face], labels: list[Label]) -> None:
+def _screen(scene: Scene, faces: list[Face], labels: list[Label], write: Callable[[float], str]) -> None:
     """Draw the picture, both its sides where it stands off its wall."""
     screen = scene.screen
     if screen is None:
         return
     detail = (
         "Screen",
-        _size(screen.rectangle),
-        f"{lengths(screen.distance)} before its wall" if screen.distance > 0.0 else "on its wall",
+        _size(screen.rectangle, write),
+        f"{write(screen.distance)} before its wall" if screen.distance > 0.0 else "on its wall",
         "sound passes" if screen.sound_passes else "no sound passes",
     )
     normal = scene.surfaces[screen.surface].polygon.normal
     ring = frozen(screen_corners(scene, screen, 2.0 * _LIFT))
-    faces.append(Face((ring,), normal, SCREEN, 1.0, "screen", "equipment", detail))
+    faces.append(Face((ring,), normal, SCREEN, 1.0, "screen", "screen", detail))
     if screen.distance > 0.0:
-        faces.append(Face((ring,), frozen(-normal), SCREEN, 0.6, "screen", "equipment", detail))
-    labels.append(Label(frozen(ring.mean(axis=0)), "screen", "equipment", 3, normal))
+        faces.append(Face((ring,), frozen(-normal), SCREEN, 0.6, "screen", "screen", detail))
+    labels.append(Label(frozen(ring.mean(axis=0)), "screen", "screen", 3, normal))
 
 
-def _size(r: Rectangle) -> str:
-    return f"{lengths(r.width)} x {lengths(r.height)}"
+def _size(r: Rectangle, write: Callable[[float], str]) -> str:
+    return f"{write(r.width)} x {write(r.height)}"
 
 
-def _place(at: Array) -> tuple[str, ...]:
+def _place(at: Array, write: Callable[[float], str]) -> tuple[str, ...]:
     words = ("from the front wall", "from the left wall", "above the floor")
-    return tuple(f"{lengths(float(value))} {w}" for value, w in zip(at, words, strict=True))
+    return tuple(f"{write(float(value))} {w}" for value, w in zip(at, words, strict=True))
 
 
-def _equipment(scene: Scene, faces: list[Face], dots: list[Dot], labels: list[Label]) -> None:
+def _equipment(
+    scene: Scene, faces: list[Face], dots: list[Dot], labels: list[Label], write: Callable[[float], str]
+) -> None:
     for s in scene.loudspeakers:
         base, top = _upright(s.position, _LOUDSPEAKER_SIZE)
-        detail = (f"Loudspeaker {s.name}", *([s.channel] if s.channel else []), *_place(s.position))
+        detail = (f"Loudspeaker {s.name}", *([s.channel] if s.channel else []), *_place(s.position, write))
         faces += block(
             base,
             top,
@@ -193,7 +226,7 @@ def _equipment(scene: Scene, faces: list[Face], dots: list[Dot], labels: list[La
         labels.append(Label(frozen(s.position + np.array([0, 0, 0.26])), s.name, "equipment", 1))
     for w in scene.subwoofers:
         base, top = _upright(w.position, _SUBWOOFER_SIZE)
-        detail = (f"Subwoofer {w.name}", *_place(w.position))
+        detail = (f"Subwoofer {w.name}", *_place(w.position, write))
         faces += block(
             base,
             top,
@@ -205,7 +238,11 @@ def _equipment(scene: Scene, faces: list[Face], dots: list[Dot], labels: list[La
         )
         labels.append(Label(frozen(w.position + np.array([0, 0, 0.3])), w.name, "equipment", 2))
     for seat in scene.seats:
-        detail = (f"Seat {seat.name}", *_place(seat.position), f"head within {lengths(seat.spread)} each way")
+        detail = (
+            f"Seat {seat.name}",
+            *_place(seat.position, write),
+            f"head within {write(seat.spread)} each way",
+        )
         dots.append(Dot(seat.position, _HEAD_RADIUS, SEAT, seat.name, "seat", detail))
         if seat.spread > 0.0:
             square = np.array([[-1, -1, 0], [1, -1, 0], [1, 1, 0], [-1, 1, 0]]) * seat.spread + seat.position
@@ -216,18 +253,23 @@ def _equipment(scene: Scene, faces: list[Face], dots: list[Dot], labels: list[La
         labels.append(Label(frozen(seat.position + np.array([0, 0, 0.18])), seat.name, "seat", 1))
 
 
-def _panels(evaluation: Evaluation, faces: list[Face], labels: list[Label]) -> None:
-    scene = evaluation.scene
-    for p in evaluation.placements:
+def _panels(
+    scene: Scene,
+    placements: Sequence[Placement],
+    faces: list[Face],
+    labels: list[Label],
+    write: Callable[[float], str],
+) -> None:
+    for p in placements:
         surface = scene.surfaces[p.surface]
         polygon, build, corners = surface.polygon, p.build, _corners(p.rectangle)
         u_edge, v_edge = tape_edges(scene, p.surface)
         detail = (
             f"{p.id}: {build.id}",
-            f"{surface_title(surface)}, {_size(p.rectangle)}",
-            f"{lengths(p.rectangle.u)} from the {u_edge}",
-            f"{lengths(p.rectangle.v)} from the {v_edge}",
-            f"{1000.0 * build.thickness:.0f} mm thick, gap {1000.0 * build.air_gap:.0f} mm",
+            f"{surface_title(surface)}, {_size(p.rectangle, write)}",
+            f"{write(p.rectangle.u)} from the {u_edge}",
+            f"{write(p.rectangle.v)} from the {v_edge}",
+            _depths(scene, build.thickness, build.air_gap),
             *p.reasons,
         )
         reach = reach_of(scene, p)
@@ -246,6 +288,12 @@ def _panels(evaluation: Evaluation, faces: list[Face], labels: list[Label]) -> N
         labels.append(Label(frozen(polygon.to_room(p.rectangle.centre, reach)), p.id, "panel", 0))
 
 
+def _depths(scene: Scene, thickness: float, gap: float) -> str:
+    if scene.units in ("ft", "in"):
+        return f"{format_imperial(thickness)} thick, gap {format_imperial(gap)}"
+    return f"{1000.0 * thickness:.0f} mm thick, gap {1000.0 * gap:.0f} mm"
+
+
 def _paths(evaluation: Evaluation, group: str) -> list[Line]:
     scene, a = evaluation.scene, evaluation.arrivals
     found = []
@@ -260,5 +308,7 @@ def _paths(evaluation: Evaluation, group: str) -> list[Line]:
             f"{level:.1f} dB re direct (loudest octave, 1 to 8 kHz)",
             f"verdict: {a.verdict[i]}",
         )
-        found.append(Line(points, level_colour(level), level, name, group, source.name, seat.name, detail))
+        levels = tuple(a.level_db[i].tolist())
+        ends = (source.name, seat.name)
+        found.append(Line(points, level_colour(level), level, name, group, *ends, detail, levels))
     return found

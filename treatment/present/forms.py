@@ -67,6 +67,8 @@ class Line:
         Ends of the path.
     detail : tuple of str
         Lines to show on demand.
+    levels : tuple of float
+        Level re the direct sound in each octave, dB.
     """
 
     points: Array
@@ -77,6 +79,7 @@ class Line:
     source: str
     seat: str
     detail: tuple[str, ...] = ()
+    levels: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True, eq=False)

@@ -27,7 +27,8 @@ OBSTACLE: Final = "#a7a59d"
 LOUDSPEAKER: Final = "#35444f"
 SUBWOOFER: Final = "#59564f"
 SEAT: Final = "#2f8f78"
-SCREEN: Final = "#fdfdfd"
+ZONE: Final = "#3c6fa8"
+SCREEN: Final = "#dfe3e6"
 
 #: Level of a reflection re the direct sound, dB, and its colour: weak is cool, strong is warm.
 LEVEL_SCALE: Final[tuple[tuple[float, str], ...]] = (
@@ -36,6 +37,16 @@ LEVEL_SCALE: Final[tuple[tuple[float, str], ...]] = (
     (-10.0, "#d9a13a"),
     (-5.0, "#cf6a2c"),
     (0.0, "#a3271d"),
+)
+
+#: Delay of a reflection behind the direct sound, ms, and its colour: early is dark, late is light, so that
+#: the order also holds without hues.
+DELAY_SCALE: Final[tuple[tuple[float, str], ...]] = (
+    (0.0, "#43286b"),
+    (5.0, "#3d5f9c"),
+    (10.0, "#2f8f91"),
+    (15.0, "#7fb069"),
+    (20.0, "#cdb93f"),
 )
 
 
@@ -68,11 +79,46 @@ def level_colour(level_db: float) -> str:
     str
         ``#rrggbb``.
     """
-    if level_db <= LEVEL_SCALE[0][0]:
-        return LEVEL_SCALE[0][1]
-    for (low, a), (high, b) in pairwise(LEVEL_SCALE):
-        if level_db <= high:
-            part = (level_db - low) / (high - low)
-            mixed = (round(p + part * (q - p)) for p, q in zip(rgb(a), rgb(b), strict=True))
-            return "#" + "".join(f"{c:02x}" for c in mixed)
-    return LEVEL_SCALE[-1][1]
+    return scale_colour(LEVEL_SCALE, level_db)
+
+
+def scale_colour(scale: tuple[tuple[float, str], ...], value: float) -> str:
+    """Colour of a value on a scale.
+
+    Parameters
+    ----------
+    scale : tuple of (float, str)
+        Values, ascending, and their colours; `LEVEL_SCALE` or `DELAY_SCALE`.
+    value : float
+        Beyond the scale its end colour is given.
+
+    Returns
+    -------
+    str
+        ``#rrggbb``.
+    """
+    if value <= scale[0][0]:
+        return scale[0][1]
+    for (low, a), (high, b) in pairwise(scale):
+        if value <= high:
+            return mixed(b, a, (value - low) / (high - low))
+    return scale[-1][1]
+
+
+def mixed(colour: str, ground: str, part: float) -> str:
+    """Mix two colours.
+
+    Parameters
+    ----------
+    colour, ground : str
+        ``#rrggbb``.
+    part : float
+        Share of the first, 0 to 1.
+
+    Returns
+    -------
+    str
+        ``#rrggbb``.
+    """
+    parts = (round(g + part * (c - g)) for c, g in zip(rgb(colour), rgb(ground), strict=True))
+    return "#" + "".join(f"{c:02x}" for c in parts)

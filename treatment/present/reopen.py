@@ -33,6 +33,29 @@ def reopen_plan(folder: Path) -> Plan:
     PlanError
         When the folder holds no plan, or the plan does not fit its room any more.
     """
+    return assemble(*read_room(folder))
+
+
+def read_room(folder: Path) -> tuple[Scene, tuple[Placement, ...]]:
+    """Read the room and the placements of a plan; nothing is computed.
+
+    Parameters
+    ----------
+    folder : Path
+        Written by ``plan``.
+
+    Returns
+    -------
+    scene : Scene
+        The room as it was planned.
+    placements : tuple of Placement
+        In the order of their benefit.
+
+    Raises
+    ------
+    PlanError
+        When the folder holds no plan, or the plan does not fit its room any more.
+    """
     if not written_by_us(folder) or not (folder / SCENE_COPY).is_file():
         raise PlanError(
             "this folder holds no plan",
@@ -40,7 +63,7 @@ def reopen_plan(folder: Path) -> Plan:
             hint="give a room file, or a folder that `plan` wrote",
         )
     scene, _ = load_scene(folder / SCENE_COPY)
-    return assemble(scene, read_placements(scene, folder))
+    return scene, read_placements(scene, folder)
 
 
 def read_placements(scene: Scene, folder: Path) -> tuple[Placement, ...]:

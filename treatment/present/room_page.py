@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 from markupsafe import Markup
 
+from treatment import bands
 from treatment.bands import Array
 from treatment.present.forms import Dot, Drawables, Face
 from treatment.present.pages import embedded_json, page, template_text
@@ -55,6 +56,8 @@ def _data(d: Drawables) -> dict[str, Any]:
         "sources": sources,
         "seats": seats,
         "middle_seat": _middle(d, seats),
+        "bands": [bands.band_label(f) for f in bands.NOMINAL_HZ],
+        "scale": LEVEL_SCALE,
         "has_before": "path-before" in groups,
         "has_after": "path-after" in groups,
         "faces": [
@@ -90,6 +93,7 @@ def _data(d: Drawables) -> dict[str, Any]:
                 "source": sources.index(x.source),
                 "seat": seats.index(x.seat),
                 "detail": x.detail,
+                "levels": [round(level, 1) for level in x.levels],
             }
             for x in d.lines
         ],
@@ -122,5 +126,5 @@ def _items(d: Drawables) -> list[dict[str, Any]]:
     for index, shape in enumerate(shapes):
         if shape.detail:
             found.setdefault((shape.group, shape.name), {"index": index, "text": "; ".join(shape.detail[:2])})
-    order = ("panel", "equipment", "seat", "keep-out", "opening", "obstacle", "room")
+    order = ("panel", "screen", "equipment", "seat", "keep-out", "opening", "obstacle", "room")
     return [found[key] for key in sorted(found, key=lambda key: order.index(key[0]))]

@@ -8,6 +8,7 @@
   const controls = document.getElementById("controls");
   const sourceBox = document.getElementById("source");
   const seatBox = document.getElementById("seat");
+  const bandBox = document.getElementById("band");
 
   // --- small vectors -------------------------------------------------------------------------
   const sub = (a, b) => [a[0] - b[0], a[1] - b[1], a[2] - b[2]];
@@ -84,6 +85,22 @@
   const parts = (colour) => [1, 3, 5].map((i) => parseInt(colour.slice(i, i + 2), 16));
   let ink, paper, dark;
 
+  // Colour of a path in the chosen octave; "loudest" is the one that the page was written with.
+  function pathColour(line) {
+    const level = line.levels[Number(bandBox.value)];
+    if (bandBox.value === "loudest" || level === undefined) return line.colour;
+    const scale = data.scale;
+    if (level <= scale[0][0]) return scale[0][1];
+    for (let i = 1; i < scale.length; i++) {
+      if (level > scale[i][0]) continue;
+      const part = (level - scale[i - 1][0]) / (scale[i][0] - scale[i - 1][0]);
+      const low = parts(scale[i - 1][1]);
+      const high = parts(scale[i][1]);
+      return `rgb(${low.map((c, k) => Math.round(c + part * (high[k] - c))).join(",")})`;
+    }
+    return scale[scale.length - 1][1];
+  }
+
   function tint(face) {
     const light = 0.9 + 0.1 * dot(face.normal, [0.35, 0.25, 0.9]);
     const room = face.group === "room";
@@ -146,10 +163,11 @@
     });
     const strong = line.name === selected || line.name === hovered;
     pen.lineWidth = strong ? 4 : 1.8;
-    pen.strokeStyle = line.colour;
+    const colour = pathColour(line);
+    pen.strokeStyle = colour;
     pen.stroke(path);
     const [x, y] = project(line.points[1]);
-    pen.fillStyle = line.colour;
+    pen.fillStyle = colour;
     pen.beginPath();
     pen.arc(x, y, strong ? 5 : 3, 0, 2 * Math.PI);
     pen.fill();
@@ -346,6 +364,12 @@
       box.append(option);
     }
     box.value = chosen;
+  }
+  for (const [value, words] of [["loudest", "loudest, 1 to 8 kHz"], ...data.bands.map((n, i) => [String(i), n])]) {
+    const option = document.createElement("option");
+    option.value = value;
+    option.textContent = words;
+    bandBox.append(option);
   }
   fill(sourceBox, data.sources, data.sources.length ? "0" : "none");
   fill(seatBox, data.seats, data.seats.length ? String(data.middle_seat) : "none");
