@@ -43,6 +43,24 @@ def figure_means(decay: EnergyDecay, axis: int | tuple[int, ...]) -> tuple[Decay
     return mean, DecayFigures(*(_error(np.array(values)) for values in left_out))
 
 
+def widened(errors: DecayFigures, factor: float) -> DecayFigures:
+    """Errors times a factor.
+
+    Parameters
+    ----------
+    errors : DecayFigures
+        Standard errors.
+    factor : float
+        1 and more.
+
+    Returns
+    -------
+    DecayFigures
+        Of the same shapes.
+    """
+    return DecayFigures(*(frozen(factor * values) for values in _values(errors)))
+
+
 def _values(figures: DecayFigures) -> list[Array]:
     return [getattr(figures, f.name) for f in fields(DecayFigures)]
 

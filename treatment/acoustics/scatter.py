@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from treatment.bands import Array
+from treatment.geometry.rays import dots
 
 #: Variance that sharing rays may add to the weight of a band at one bounce (mean over the surface).
 #: Forty bounces make a factor of 1.5 of it.
@@ -141,7 +142,7 @@ def diffuse_directions(normals: Array, rng: np.random.Generator) -> Array:
     turn = rng.uniform(0.0, 2.0 * np.pi, len(normals))
     r = np.sqrt(1.0 - z * z)
     sum_ = normals + np.stack([r * np.cos(turn), r * np.sin(turn), z], axis=1)
-    length = np.sqrt(np.einsum("ki,ki->k", sum_, sum_))
+    length = np.sqrt(dots(sum_, sum_))
     # A point exactly opposite the normal has no direction; it takes the normal.
     return np.where(length[:, None] > 1e-9, sum_ / np.maximum(length, 1e-9)[:, None], normals)
 
@@ -159,4 +160,4 @@ def mirrored_directions(directions: Array, normals: Array) -> Array:
     numpy.ndarray
         ``d - 2 (d . n) n``, shape (k, 3).
     """
-    return np.asarray(directions - 2.0 * np.einsum("ki,ki->k", directions, normals)[:, None] * normals)
+    return np.asarray(directions - 2.0 * dots(directions, normals)[:, None] * normals)

@@ -8,7 +8,18 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from treatment.cli.talk import JsonOption, RaysOption, SceneArgument, console_of, load, print_json, say
+from treatment.cli.talk import (
+    JsonOption,
+    PrecisionOption,
+    RaysOption,
+    SceneArgument,
+    console_of,
+    load,
+    print_json,
+    progress,
+    rays_asked,
+    say,
+)
 
 if TYPE_CHECKING:
     from treatment.planning.plan import Placement
@@ -26,6 +37,7 @@ def plan(
         typer.Option("--from", metavar="DIR", help="An earlier plan, to be changed as little as it can."),
     ] = None,
     rays: RaysOption = 0,
+    precision: PrecisionOption = 0.0,
     prices: Annotated[
         Path | None, typer.Option(metavar="FILE", help="Prices of your own (CSV: item, price, unit, date).")
     ] = None,
@@ -47,7 +59,11 @@ def plan(
     own = None if prices is None else read_prices(prices)
     if own is not None:
         room = replace(room, builds=priced_builds(room.builds, own))
-    made = make_plan(room, say, keep=keep, earlier=earlier, options=Options(rays=rays, prices=own))
+    if rays or precision:
+        rays, precision = rays_asked(rays, precision)
+    with progress("rays") as step:
+        options = Options(rays=rays, prices=own, precision=precision, progress=step if rays else None)
+        made = make_plan(room, say, keep=keep, earlier=earlier, options=options)
     for note in write_folder(made, out, findings, force=force, pictures=pictures, say=say):
         say(note)
     if as_json:

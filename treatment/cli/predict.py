@@ -6,7 +6,17 @@ from typing import Annotated
 
 import typer
 
-from treatment.cli.talk import JsonOption, RaysOption, SceneArgument, console_of, load, print_json, progress
+from treatment.cli.talk import (
+    JsonOption,
+    PrecisionOption,
+    RaysOption,
+    SceneArgument,
+    console_of,
+    load,
+    print_json,
+    progress,
+    rays_asked,
+)
 
 
 def predict(
@@ -14,6 +24,7 @@ def predict(
     as_json: JsonOption = False,
     order: Annotated[int, typer.Option(min=1, max=3, help="Highest number of reflections.")] = 2,
     rays: RaysOption = 0,
+    precision: PrecisionOption = 0.0,
 ) -> None:
     """Predict the room as it is: arrivals at the seats, and reverberation."""
     from treatment.planning.evaluate import evaluate
@@ -21,11 +32,12 @@ def predict(
 
     room, findings = load(scene)
     result = evaluate(room, order=order)
-    if rays:
+    if rays or precision:
         from treatment.planning.trace import trace_scene, with_rays
 
+        most, asked = rays_asked(rays, precision)
         with progress("tracing rays") as step:
-            result = with_rays(result, trace_scene(room, (), rays, progress=step))
+            result = with_rays(result, trace_scene(room, (), most, precision=asked, progress=step))
     if as_json:
         print_json(predict_document(result, findings))
         return

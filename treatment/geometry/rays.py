@@ -94,9 +94,9 @@ class Caster:
             found = self._scene.run(lifted.astype(np.float32), directions.astype(np.float32))
             hit = np.where(found >= 0, self._owner[found], -1)
         n = self.normals[hit]
-        closing = np.einsum("ki,ki->k", n, directions)
+        closing = dots(n, directions)
         with np.errstate(divide="ignore", invalid="ignore"):
-            height = np.einsum("ki,ki->k", n, at) - self._offset[hit]
+            height = dots(n, at) - self._offset[hit]
             distance = -height / closing
         lost = np.flatnonzero((hit < 0) | ~(closing < 0.0) | (height < -_BEHIND))
         if len(lost):
@@ -140,6 +140,22 @@ class Caster:
             new = (hit < 0) & np.isfinite(near)
             hit[new], distance[new] = self._owner[best[new]], near[new]
         return hit, distance
+
+
+def dots(a: Array, b: Array) -> Array:
+    """Scalar products of rows, column by column: faster than einsum on arrays this narrow.
+
+    Parameters
+    ----------
+    a, b : numpy.ndarray
+        Shape (k, 3).
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape (k,).
+    """
+    return np.asarray(a[:, 0] * b[:, 0] + a[:, 1] * b[:, 1] + a[:, 2] * b[:, 2])
 
 
 def _embree_scene(triangles: Array) -> tuple[Any, Any]:

@@ -25,7 +25,7 @@ from treatment.planning.programme import Bound
 from treatment.planning.reasons import blocked_reflections, placements_of
 from treatment.planning.sensitivity import seat_shifts
 from treatment.planning.targets import CRITERION_BANDS, outside
-from treatment.planning.trace import trace_scene, with_rays
+from treatment.planning.trace import PRECISION, trace_scene, with_rays
 from treatment.scene.model import Scene
 
 
@@ -41,11 +41,17 @@ class Options:
         What the timber merchant sells; by default what is usual in the scene's units.
     prices : Prices or None
         Prices of one's own for the shopping list.
+    precision : float
+        Relative standard error of T30 at which rays stop.
+    progress : callable, optional
+        Told how much of the tracing is done, 0 to 1, first before and then after.
     """
 
     rays: int = 0
     stock: Stock | None = None
     prices: Prices | None = None
+    precision: float = PRECISION
+    progress: Callable[[float], None] | None = None
 
 
 def make_plan(
@@ -146,8 +152,13 @@ def assemble(
     before, after = evaluate(scene), evaluate(scene, placements)
     if options.rays:
         say(f"tracing up to {options.rays} rays, before and after")
-        before = with_rays(before, trace_scene(scene, (), options.rays))
-        after = with_rays(after, trace_scene(scene, placements, options.rays))
+        first, second = (_half(options.progress, k) for k in (0, 1))
+        before = with_rays(
+            before, trace_scene(scene, (), options.rays, precision=options.precision, progress=first)
+        )
+        after = with_rays(
+            after, trace_scene(scene, placements, options.rays, precision=options.precision, progress=second)
+        )
     bill = make_bill(placements, scene, stock=options.stock, prices=options.prices)
     return Plan(
         scene,
@@ -165,6 +176,11 @@ def assemble(
         extents=treatment_extents(scene),
         shifts=seat_shifts(scene, placements),
     )
+
+
+def _half(progress: Callable[[float], None] | None, which: int) -> Callable[[float], None] | None:
+    """Progress of the first or the second of two equal parts."""
+    return None if progress is None else lambda share: progress(0.5 * (which + share))
 
 
 def _bound_words(bound: Bound | None) -> tuple[str, ...]:

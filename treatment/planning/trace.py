@@ -9,7 +9,7 @@ import numpy as np
 
 from treatment import bands
 from treatment.acoustics.decay import decay_figures, double_slope, figure_errors
-from treatment.acoustics.decay_means import figure_means
+from treatment.acoustics.decay_means import figure_means, widened
 from treatment.acoustics.ray_tracing import trace_decay
 from treatment.acoustics.tiles import RayPatch
 from treatment.errors import PlanError
@@ -90,13 +90,15 @@ def trace_scene(
     )
     bends = double_slope(result.decay)
     share = bends.reshape(-1, bends.shape[-1]).mean(axis=0)
+    places = decay_figures(result.decay), figure_errors(result.decay)
+    seats, whole = (figure_means(result.decay, axis=axis) for axis in (0, (0, 1)))
+    known = [(values, widened(errors, result.widening)) for values, errors in (places, seats, whole)]
     return Traced(
         result,
         precision,
-        decay_figures(result.decay),
-        figure_errors(result.decay),
-        *figure_means(result.decay, axis=0),
-        *figure_means(result.decay, axis=(0, 1)),
+        *known[0],
+        *known[1],
+        *known[2],
         np.asarray(share >= 0.5, dtype=bool),
     )
 

@@ -9,6 +9,7 @@ import numpy as np
 from markupsafe import Markup
 
 from treatment import bands
+from treatment.planning.doubt import doubt_of, doubt_words
 from treatment.planning.plan import Evaluation, Plan
 from treatment.present.absorbed import ledger_rows, what_did_it
 from treatment.present.absorbed_chart import absorption_chart
@@ -73,6 +74,11 @@ def report_html(
         reverberation_chart=_drawing(charts[0]),
         arrivals_chart=_drawing(charts[1]),
         absorption_chart=_drawing(charts[2]),
+        doubts=[
+            f"{state}: {words}"
+            for state, e in (("As it is", plan.before), ("With panels", plan.after))
+            for words in doubt_words(doubt_of(e), e.schroeder_hz)
+        ],
         traced_words=[
             f"{state}: {words}"
             for state, e in (("As it is", plan.before), ("With panels", plan.after))
