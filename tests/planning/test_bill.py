@@ -13,12 +13,12 @@ from treatment.errors import TreatmentError
 from treatment.geometry.polygon import Rectangle
 from treatment.materials.builds import load_builds
 from treatment.materials.library import load_library
+from treatment.materials.prices import Price, Prices, read_prices
 from treatment.materials.stock import INCH, METRIC, stock_for
 from treatment.planning.bill import make_bill, priced_builds
 from treatment.planning.fixings import fixing_for
 from treatment.planning.make import make_plan
 from treatment.planning.plan import Placement
-from treatment.planning.prices import Price, Prices, read_prices
 from treatment.scene.load import load_scene
 
 BUILDS = {b.id: b for b in load_builds(load_library())}

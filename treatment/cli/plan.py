@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -34,9 +33,8 @@ def plan(
     ] = "",
 ) -> None:
     """Plan where panels go: before and after, lists, drawings, report, pictures."""
-    from treatment.planning.bill import priced_builds
+    from treatment.materials.prices import read_prices
     from treatment.planning.make import Options, make_plan
-    from treatment.planning.prices import read_prices
     from treatment.present.console import print_plan
     from treatment.present.documents import plan_document
     from treatment.present.folder import check_folder, write_folder
@@ -45,8 +43,6 @@ def plan(
     room, findings = load(scene)
     keep, earlier = _earlier(start, lock, room)
     own = None if prices is None else read_prices(prices)
-    if own is not None:
-        room = replace(room, builds=priced_builds(room.builds, own))
     made = make_plan(room, say, keep=keep, earlier=earlier, options=Options(rays=rays, prices=own))
     for note in write_folder(made, out, findings, force=force, pictures=pictures, say=say):
         say(note)

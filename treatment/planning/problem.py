@@ -124,13 +124,15 @@ class Problem:
         return np.asarray(((off**2 + 0.1 * middle**2) * BAND_WORTH).sum(axis=-1))
 
 
-def worth_trying(builds: Sequence[PanelBuild]) -> tuple[PanelBuild, ...]:
+def worth_trying(builds: Sequence[PanelBuild], *, light: bool = False) -> tuple[PanelBuild, ...]:
     """Leave out builds that another one of the same size and place beats in every band for no more money.
 
     Parameters
     ----------
     builds : sequence of PanelBuild
         Any builds.
+    light : bool
+        Whether mass is limited: a lighter build is then kept.
 
     Returns
     -------
@@ -141,6 +143,7 @@ def worth_trying(builds: Sequence[PanelBuild]) -> tuple[PanelBuild, ...]:
     def beaten(b: PanelBuild, by: PanelBuild) -> bool:
         same = {b.width, b.height} == {by.width, by.height} and set(b.on) <= set(by.on)
         no_worse = by.price <= b.price and by.depth <= b.depth + 1e-9
+        no_worse &= not light or by.mass <= b.mass
         better = bool(np.all(by.material.absorption >= b.material.absorption))
         return same and no_worse and better and by is not b
 
@@ -181,9 +184,13 @@ def state_problem(
             "a plan needs at least one loudspeaker and one seat", hint="add [[loudspeakers]] and [[seats]]"
         )
     scene = furnished(scene, hanging)
-    builds = worth_trying(scene.builds)
-    if not builds:
+    if not scene.builds:
         raise PlanError("no panel may be built", where="panels", hint="name at least one build")
+    fitting = [b for b in scene.builds if scene.limits.suit(b)]
+    builds = worth_trying(fitting, light=scene.limits.mass is not None)
+    if not builds:
+        hint = "allow more depth or mass, or name a build that fits"
+        raise PlanError("no panel is within the limits of depth and mass", where="limits", hint=hint)
     field_ = early_field(scene, hanging)
     sites = find_sites(scene, field_.zones, builds, hanging, earlier)
     surfaces = range(len(scene.surfaces))
@@ -195,6 +202,9 @@ def state_problem(
         suited = np.array([may_hang(scene, i, b) for i in surfaces], dtype=bool)[sites.surface]
         depth = np.array([depth_on(scene, i, b) for i in surfaces])[sites.surface]
         allowed[:, k] = (upright | turned) & suited & (sites.depth >= depth - 1e-9)
+    if scene.limits.surfaces is not None:
+        of_room = np.array([s.name in scene.limits.surfaces and not s.obstacle for s in scene.surfaces])
+        allowed &= of_room[sites.surface, None]
     rows = absorption_rows(scene, patches_of(scene, hanging))
     area = np.array([r.area for r in rows])
     return Problem(
