@@ -77,6 +77,36 @@ def make_plan(
     PlanError
         When there is nothing to choose from, or a kept panel cannot stay where it is.
     """
+    problem = state_plan(scene, say, keep=keep, earlier=earlier, options=options)
+    say(f"choosing among {len(problem.sites)} sites and {len(problem.builds)} builds")
+    return finish_plan(problem, choose(problem), say, options=options)
+
+
+def state_plan(
+    scene: Scene,
+    say: Callable[[str], None] = lambda _: None,
+    *,
+    keep: tuple[Placement, ...] = (),
+    earlier: tuple[Placement, ...] = (),
+    options: Options = Options(),
+) -> Problem:
+    """State what is to be chosen.
+
+    Parameters
+    ----------
+    scene, say, keep, earlier, options
+        As for `make_plan`.
+
+    Returns
+    -------
+    Problem
+        At the prices of one's own, where there are any.
+
+    Raises
+    ------
+    PlanError
+        When there is nothing to choose from, or a kept panel cannot stay where it is.
+    """
     if options.prices or scene.prices:
         scene = with_own_prices(scene, options)
         keep, earlier = _priced(scene, keep), _priced(scene, earlier)
@@ -84,16 +114,39 @@ def make_plan(
     refused = [f for f in review_placements(scene, keep) if f.severity == "error"]
     if refused:
         raise PlanError(refused[0].message, where=refused[0].where, hint=refused[0].hint)
-    problem = state_problem(scene, keep, earlier)
-    say(f"choosing among {len(problem.sites)} sites and {len(problem.builds)} builds")
-    selection = choose(problem)
-    placements = (*keep, *placements_of(problem, selection.choices))
+    return state_problem(scene, keep, earlier)
+
+
+def finish_plan(
+    problem: Problem,
+    selection: Selection,
+    say: Callable[[str], None] = lambda _: None,
+    *,
+    options: Options = Options(),
+) -> Plan:
+    """Make the plan of a choice.
+
+    Parameters
+    ----------
+    problem : Problem
+        What was to be chosen.
+    selection : Selection
+        What was chosen.
+    say, options
+        As for `make_plan`.
+
+    Returns
+    -------
+    Plan
+        Kept panels, then new ones in the order of their benefit.
+    """
+    placements = (*problem.hanging, *placements_of(problem, selection.choices))
     say("evaluating before and after")
     return assemble(
-        scene,
+        problem.scene,
         placements,
         said=(*selection.limits, *score_words(selection.score), *bound_words(selection.bound)),
-        progress=_progress(problem, selection, keep),
+        progress=_progress(problem, selection, problem.hanging),
         options=options,
         say=say,
     )

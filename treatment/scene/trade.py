@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import replace
 from pathlib import Path
-from types import MappingProxyType
 from typing import Any
 
 from treatment.errors import Finding, MaterialError
@@ -88,7 +87,7 @@ def make_stock(entry: StockEntry | None, units: str, findings: list[Finding]) ->
             packs[round(1000.0 * pack.thickness)] = int(pack.slabs)
     if entry.boards is not None:
         changed["boards"] = _boards(entry, stock, wrong)
-    return replace(stock, packs=MappingProxyType(packs), **changed)
+    return replace(stock, packs=packs, **changed)
 
 
 def _boards(entry: StockEntry, stock: Stock, wrong: Any) -> tuple[Board, ...]:
