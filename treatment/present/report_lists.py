@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from treatment.planning.pieces import BACK_FOLD
 from treatment.planning.plan import Plan
 from treatment.present.hanging import hanging_rows
 from treatment.present.wording import lengths, money
@@ -32,7 +33,7 @@ def shopping_lists(plan: Plan) -> dict[str, Any]:
         "shopping": [
             {
                 "item": s.item,
-                "quantity": f"{s.quantity:g} {s.unit}",
+                "quantity": _amount(s.quantity, s.unit),
                 "price": money(plan, s.unit_price) if s.unit_price else "",
                 "total": money(plan, s.total) if s.total else "",
                 "own": "" if s.bought is None else money(plan, s.bought),
@@ -47,6 +48,11 @@ def shopping_lists(plan: Plan) -> dict[str, Any]:
     }
 
 
+def _amount(quantity: float, unit: str) -> str:
+    """``1 pack``, ``2 packs``, ``7.5 m``."""
+    return f"{quantity:g} {unit}{'s' if quantity != 1 and unit.isalpha() and len(unit) > 2 else ''}"
+
+
 def cutting_lists(plan: Plan) -> dict[str, Any]:
     """Cut list, and which piece comes from which board, slab or length of cloth.
 
@@ -58,7 +64,7 @@ def cutting_lists(plan: Plan) -> dict[str, Any]:
     Returns
     -------
     dict of str to object
-        ``cuts``, ``ways`` and how many ways there are in all.
+        ``cuts``, ``ways``, how many ways there are in all, and how far cloth folds round to the back.
     """
     return {
         "cuts": [
@@ -82,6 +88,7 @@ def cutting_lists(plan: Plan) -> dict[str, Any]:
             for u in plan.stock[:MOST_WAYS]
         ],
         "all_ways": len(plan.stock),
+        "turn_in": lengths(BACK_FOLD),
     }
 
 
