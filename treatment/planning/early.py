@@ -9,6 +9,7 @@ over panels, so the gain of a site is worked out anew after every choice.
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -265,21 +266,24 @@ def coverage(scene: Scene, field: EarlyField, sites: Sites) -> Coverage:
     order = np.lexsort((bounce, site, code))
     site, bounce, code = site[order], bounce[order], code[order]
     cuts = np.concatenate([[0], np.flatnonzero(np.diff(code)) + 1, [len(code)]])
-    for low, high in pairwise(cuts):
-        for k in range(low, high, 1000):
-            s, j = site[k : min(k + 1000, high)], bounce[k : min(k + 1000, high)]
-            parts.append(
-                patch_shares(
-                    b.wall[j],
-                    b.along[j],
-                    b.cosine[j],
-                    b.before[j],
-                    b.after[j],
-                    sites.face[s],
-                    c,
-                    field.frequency[b.path[j[0]]],
-                )
-            )
+
+    def shares(part: slice) -> Complex:
+        s, j = site[part], bounce[part]
+        return patch_shares(
+            b.wall[j],
+            b.along[j],
+            b.cosine[j],
+            b.before[j],
+            b.after[j],
+            sites.face[s],
+            c,
+            field.frequency[b.path[j[0]]],
+        )
+
+    pieces = [slice(k, min(k + 1000, high)) for low, high in pairwise(cuts) for k in range(low, high, 1000)]
+    # Numpy lets other threads work meanwhile; the parts come back in their order.
+    with ThreadPoolExecutor(max_workers=4) as pool:
+        parts += pool.map(shares, pieces)
     share = np.concatenate(parts)
     real = np.abs(share).max(axis=1) > LEAST_SHARE
     site, bounce, share = site[real], bounce[real], share[real]

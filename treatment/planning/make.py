@@ -11,6 +11,7 @@ from treatment.materials.prices import Prices
 from treatment.materials.stock import Stock, stock_for
 from treatment.planning.bill import make_bill, priced_builds
 from treatment.planning.cautions import cautions_for
+from treatment.planning.early import EarlyField
 from treatment.planning.evaluate import evaluate
 from treatment.planning.extent import treatment_extents
 from treatment.planning.legal import review_placements
@@ -147,6 +148,7 @@ def finish_plan(
         placements,
         said=(*selection.limits, *score_words(selection.score), *bound_words(selection.bound)),
         progress=_progress(problem, selection, problem.hanging),
+        field=None if problem.hanging else problem.early,
         options=options,
         say=say,
     )
@@ -201,6 +203,7 @@ def assemble(
     *,
     said: tuple[str, ...] = (),
     progress: tuple[Step, ...] = (),
+    field: EarlyField | None = None,
     options: Options = Options(),
     say: Callable[[str], None] = lambda _: None,
 ) -> Plan:
@@ -216,6 +219,8 @@ def assemble(
         Sentences on the choice: what held it back, what it is worth, how far it is from a bound.
     progress : tuple of Step
         What each panel bought, in the order of choice.
+    field : EarlyField, optional
+        Early arrivals of the bare room, where they are known already.
     options : Options
         Rays, stock and prices.
     say : callable
@@ -247,6 +252,6 @@ def assemble(
         stock=bill.stock,
         bill_notes=bill.notes,
         progress=progress,
-        extents=treatment_extents(scene),
+        extents=treatment_extents(scene, field=field),
         shifts=seat_shifts(scene, placements),
     )
