@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 Kind = Literal["svg", "png"]
 
-STYLE: Final[Any] = {
+_STYLE: Final[Any] = {
     "font.family": "sans-serif",
     "font.size": 9.0,
     "axes.edgecolor": RULE,
@@ -59,7 +59,7 @@ def reverberation_chart(
     from matplotlib import rc_context
     from matplotlib.figure import Figure
 
-    with rc_context(STYLE):
+    with rc_context(_STYLE):
         figure = Figure(figsize=(7.2, 4.0), layout="constrained")
         axes = figure.subplots()
         x = np.arange(bands.COUNT, dtype=np.float64)
@@ -108,7 +108,7 @@ def reverberation_chart(
         axes.set_ylabel("reverberation time in s")
         axes.grid(axis="y", color=RULE, linewidth=0.6)
         figure.legend(loc="outside lower center", ncols=3, frameon=False, fontsize=8.0)
-        return written(figure, kind, "reverberation")
+        return _written(figure, kind, "reverberation")
 
 
 def _indicative(axes: Axes, evaluation: Evaluation) -> None:
@@ -174,7 +174,7 @@ def arrivals_chart(before: Evaluation, after: Evaluation | None = None, kind: Ki
     criterion = f"criterion: {CRITERION_DB:g} dB within {CRITERION_MS:g} ms"
     columns = min(3, max(1, len(seats)))
     lines = max(1, -(-len(seats) // columns))
-    with rc_context(STYLE):
+    with rc_context(_STYLE):
         figure = Figure(figsize=(7.2, 2.9 * lines + 0.4), layout="constrained")
         grid = figure.subplots(lines, columns, sharex=True, sharey=True, squeeze=False)
         states = [("as it is", before, BEFORE, "o")]
@@ -211,7 +211,7 @@ def arrivals_chart(before: Evaluation, after: Evaluation | None = None, kind: Ki
         if seats:
             handles, labels = grid[0, 0].get_legend_handles_labels()
             figure.legend(handles, labels, loc="outside lower center", ncols=3, frameon=False, fontsize=8.0)
-        return written(figure, kind, "arrivals")
+        return _written(figure, kind, "arrivals")
 
 
 def progress_chart(plan: Plan, kind: Kind = "svg") -> str | bytes:
@@ -239,7 +239,7 @@ def progress_chart(plan: Plan, kind: Kind = "svg") -> str | bytes:
     excess = np.array([s.excess_db for s in steps])
     times = np.array([s.eyring for s in steps])
     target = plan.after.target
-    with rc_context(STYLE):
+    with rc_context(_STYLE):
         figure = Figure(figsize=(7.2, 3.0), layout="constrained")
         left, right = figure.subplots(1, 2)
         left.step(cost, excess / max(excess[0], 1e-9) * 100.0, where="post", color=AFTER, linewidth=1.8)
@@ -259,7 +259,7 @@ def progress_chart(plan: Plan, kind: Kind = "svg") -> str | bytes:
         for axes in (left, right):
             axes.set_xlabel(f"spent, {plan.currency}" if plan.currency else "spent")
             axes.grid(color=RULE, linewidth=0.5)
-        return written(figure, kind, "progress")
+        return _written(figure, kind, "progress")
 
 
 def _short(text: str, most: int = 28) -> str:
@@ -268,13 +268,13 @@ def _short(text: str, most: int = 28) -> str:
     return plain if len(plain) <= most else plain[: most - 1] + "…"
 
 
-def written(figure: Figure, kind: Kind, key: str) -> str | bytes:
+def _written(figure: Figure, kind: Kind, key: str) -> str | bytes:
     """Write a figure down.
 
     Parameters
     ----------
     figure : matplotlib.figure.Figure
-        Drawn in `STYLE`.
+        Drawn in `_STYLE`.
     kind : {"svg", "png"}
         Output format.
     key : str
