@@ -123,6 +123,6 @@ def outcome_words(
             words.append(
                 f"By {name}'s formula {int((off > 0).sum())} of the five bands from 250 Hz to 4 kHz stay "
                 "above "
-                f"the range, by up to {off.max():.2f} s: more budget buys more absorption."
+                f"the range, by up to {off.max():.2f} s: more panels would absorb more."
             )
     return tuple(words)
