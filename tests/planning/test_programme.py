@@ -180,7 +180,7 @@ def test_the_true_objective_is_that_of_full_enumeration(tmp_path, seed, more):
     for count in (1, 2, 3):
         for some in combinations(drawn.tolist(), count):
             within = np.all(count * used[0] <= left + 1e-9)
-            boxes = problem.sites.body[list(some)]
+            boxes = problem.sites.body.taken(np.array(some)).bounds
             apart = all(
                 np.any(np.minimum(a[1], b[1]) - np.maximum(a[0], b[0]) < 1e-3)
                 for a, b in combinations(boxes, 2)

@@ -123,8 +123,8 @@ def plan_charts(plan: Plan) -> dict[str, str]:
     Returns
     -------
     dict of str to str
-        SVG by name: ``reverberation``, ``arrivals``, ``absorption``; ``progress`` where the plan was chosen here, ``budgets``
-        where there are several.
+        SVG by name: ``reverberation``, ``arrivals``, ``absorption``; ``progress`` where the plan was chosen
+        here, ``budgets`` where there are several.
     """
     charts = {
         "reverberation": str(reverberation_chart(plan.before, plan.after)),
