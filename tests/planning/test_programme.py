@@ -106,7 +106,7 @@ def test_small_cases_equal_full_enumeration(tmp_path, seed, limit):
     chosen, bound = solve(free, small, left, np.zeros(14), gap=0.0)
     assert small.value(chosen) == pytest.approx(best, rel=1e-6)
     assert bound >= best - 1e-6
-    assert bound + 1e-6 >= tighter_bound(free, small, left) >= best - 1e-6
+    assert bound + 1e-6 >= tighter_bound(free, small, left)[1] >= best - 1e-6
     # The limit binds, or the test would say nothing: one panel more would gain more.
     left[j] += each[j]
     assert max(small.value(chosen) for chosen in legal_choices(small, left)) > best + 1e-3
@@ -139,8 +139,8 @@ def test_the_plan_is_within_five_percent_of_the_bound_and_no_better_than_it(tmp_
 
 
 def test_the_shipped_scene_that_is_furthest_from_its_bound():
-    """Its relaxation is 5 % away: the solver's bound for whole panels brings it below."""
-    selection = choose(state_problem(load_scene(resolve_scene("soffit-basement"))[0]))
+    """The first plan is 6 % away: a closer bound, and the choice behind it, bring it below."""
+    selection = choose(state_problem(load_scene(resolve_scene("bay-window"))[0]))
     assert selection.bound.gap < 0.05
 
 

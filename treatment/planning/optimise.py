@@ -95,16 +95,30 @@ def _improved(problem: Problem, greedy: State, cost: Array) -> tuple[State, Boun
     left = np.concatenate([[spent], left[1:]])
     found, bound = solve(problem, programme, left, _side_gains(problem, programme))
     columns = list(zip(programme.site.tolist(), programme.build.tolist(), strict=True))
-    chosen = greedy.pairs
-    other = [c for c, taken in zip(columns, found, strict=True) if taken]
-    if other and score(problem, other).total > score(problem, chosen).total:
-        chosen = other
+    chosen = _better(problem, greedy.pairs, _picked(columns, found))
     chosen = exchange(problem, chosen, columns)
-    taken = np.array([c in set(chosen) for c in columns], dtype=bool)
-    value = programme.value(taken)
+    value = programme.value(_flags(columns, chosen))
     if Bound(value, bound).gap > _TIGHTEN:
-        bound = min(bound, tighter_bound(problem, programme, left))
+        found, closer = tighter_bound(problem, programme, left)
+        bound = min(bound, closer)
+        # Made without regard to twins, it is another start, and now and then a better one.
+        chosen = _better(problem, chosen, exchange(problem, _picked(columns, found), columns))
+        value = programme.value(_flags(columns, chosen))
     return _hung(problem, chosen, cost), Bound(value, bound)
+
+
+def _picked(columns: Pairs, flags: NDArray[np.bool_]) -> Pairs:
+    return [c for c, taken in zip(columns, flags, strict=True) if taken]
+
+
+def _flags(columns: Pairs, chosen: Pairs) -> NDArray[np.bool_]:
+    taken = set(chosen)
+    return np.array([c in taken for c in columns], dtype=bool)
+
+
+def _better(problem: Problem, one: Pairs, other: Pairs) -> Pairs:
+    """Better one of two choices by the objective; the first of equals."""
+    return other if other and score(problem, other).total > score(problem, one).total else one
 
 
 def _side_gains(problem: Problem, programme: Programme) -> Array:

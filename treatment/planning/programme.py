@@ -246,7 +246,7 @@ def solve(
     return chosen, float(-relaxed.fun)
 
 
-def tighter_bound(problem: Problem, programme: Programme, left: Array) -> float:
+def tighter_bound(problem: Problem, programme: Programme, left: Array) -> tuple[NDArray[np.bool_], float]:
     """Bound of the linearised gain with whole panels instead of fractions: slower, and closer.
 
     Parameters
@@ -260,7 +260,9 @@ def tighter_bound(problem: Problem, programme: Programme, left: Array) -> float:
 
     Returns
     -------
-    float
+    chosen : numpy.ndarray
+        Best choice that the solver met on the way, without regard to twins, shape (n,), bool.
+    bound : float
         What the solver proves at its first nodes; no choice within these limits gains more.
     """
     from scipy.optimize import Bounds, LinearConstraint, milp
@@ -273,7 +275,8 @@ def tighter_bound(problem: Problem, programme: Programme, left: Array) -> float:
         integrality=np.concatenate([np.ones(n), np.zeros(a)]),
         options={"mip_rel_gap": 0.005, "node_limit": 1, "time_limit": _SECONDS},
     )
-    return float(programme.cap.sum() if found.mip_dual_bound is None else -found.mip_dual_bound)
+    chosen = np.zeros(n, dtype=bool) if found.x is None else np.asarray(found.x[:n] > 0.5, dtype=bool)
+    return chosen, float(programme.cap.sum() if found.mip_dual_bound is None else -found.mip_dual_bound)
 
 
 def _rows(problem: Problem, programme: Programme, left: Array) -> list[tuple[Any, float]]:
