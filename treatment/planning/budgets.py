@@ -97,9 +97,9 @@ def plan_budgets(
 
 
 def _with_budget(problem: Problem, amount: float) -> Problem:
-    budget = problem.scene.budget
-    currency = budget.currency if budget else ""
-    return replace(problem, scene=replace(problem.scene, budget=Budget(amount, currency)))
+    budget = Budget(amount, problem.room.budget.currency if problem.room.budget else "")
+    scene, room = (replace(s, budget=budget) for s in (problem.scene, problem.room))
+    return replace(problem, scene=scene, room=room)
 
 
 def _one(problem: Problem, amount: float) -> tuple[Selection, BudgetStep]:
@@ -107,7 +107,7 @@ def _one(problem: Problem, amount: float) -> tuple[Selection, BudgetStep]:
     problem = _with_budget(problem, amount)
     selection = choose(problem)
     placements = (*problem.hanging, *placements_of(problem, selection.choices))
-    before, after = evaluate(problem.scene, problem.hanging), evaluate(problem.scene, placements)
+    before, after = evaluate(problem.room, problem.hanging), evaluate(problem.room, placements)
     off = outside(after.eyring, after.target)[_RANGE]
     return selection, BudgetStep(
         budget=amount,

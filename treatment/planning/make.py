@@ -144,7 +144,7 @@ def finish_plan(
     placements = (*problem.hanging, *placements_of(problem, selection.choices))
     say("evaluating before and after")
     return assemble(
-        problem.scene,
+        problem.room,
         placements,
         said=(*selection.limits, *score_words(selection.score), *bound_words(selection.bound)),
         progress=_progress(problem, selection, problem.hanging),

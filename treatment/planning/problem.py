@@ -62,6 +62,8 @@ class Problem:
         Whether a site is that of a panel of an earlier plan, shape (g,), bool.
     hanging : tuple of Placement
         Panels that already hang.
+    room : Scene
+        The scene without the panels that stand in it, as `evaluate` wants it.
     """
 
     scene: Scene
@@ -78,7 +80,8 @@ class Problem:
     wall_factor: Array
     apart: NDArray[np.bool_]
     known: NDArray[np.bool_]
-    hanging: tuple[Placement, ...] = ()
+    hanging: tuple[Placement, ...]
+    room: Scene
 
     def times(self, absorption_area: Array) -> Array:
         """Return Eyring's times for absorption areas, shape (..., 8) -> (..., 8), s.
@@ -183,7 +186,7 @@ def state_problem(
         raise PlanError(
             "a plan needs at least one loudspeaker and one seat", hint="add [[loudspeakers]] and [[seats]]"
         )
-    scene = furnished(scene, hanging)
+    room, scene = scene, furnished(scene, hanging)
     if not scene.builds:
         raise PlanError("no panel may be built", where="panels", hint="name at least one build")
     fitting = [b for b in scene.builds if scene.limits.suit(b)]
@@ -223,6 +226,7 @@ def state_problem(
         _apart(sites),
         _known(sites, earlier),
         hanging,
+        room,
     )
 
 

@@ -250,7 +250,7 @@ def print_plan(console: Console, plan: Plan) -> None:
 def _budgets(plan: Plan) -> Table:
     """What each of several budgets buys."""
     heads = ("panels", "early cured", "excess gone", "500 Hz and 1 kHz", "range", "worth for 100 more", "")
-    table = _table("Budget", *heads)
+    table = plain_table("Budget", *heads)
     for r in budget_rows(plan):
         cells = (r["panels"], r["cured"], r["gone"], r["seconds"], r["state"], r["worth"])
         table.add_row(escape(r["budget"]), *(str(c) for c in cells), "stop here" if r["stop"] else "")
