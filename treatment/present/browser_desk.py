@@ -135,9 +135,9 @@ class Desk:
         return ""
 
     async def _applied(self, asked: Mapping[str, Any]) -> tuple[Draft, str]:
-        scene = self._outcome.scene if self._outcome else None
-        hanging = self._outcome.plan.placements if self._outcome else ()
-        room = Room(scene, hanging, builds_of(scene))
+        plan = self._outcome.plan if self._outcome else None
+        scene = plan.scene if plan else None
+        room = Room(scene, plan.placements if plan else (), builds_of(scene), plan.after if plan else None)
         if asked.get("op") != "hang":
             return apply(self.session.draft, asked, room)
         # Looking for a place takes a while: what other pages change meanwhile must not be lost.

@@ -16,6 +16,7 @@ from treatment.planning.cautions import cautions_for
 from treatment.planning.evaluate import evaluate
 from treatment.planning.legal import review_placements
 from treatment.planning.make import assemble
+from treatment.planning.memory import Memory
 from treatment.planning.plan import Evaluation, Placement, Plan
 from treatment.planning.reasons import blocked_reflections
 from treatment.present.browser_draft import Draft, placements
@@ -97,6 +98,8 @@ class Worker:
         self._found: tuple[Finding, ...] = ()
         self._errors = False
         self._before: Evaluation | None = None
+        #: What evaluations worked out; a plain `evaluate` without it gives the same numbers.
+        self.memory = Memory()
 
     def work_out(self, draft: Draft) -> Outcome | None:
         """Check and evaluate a draft.
@@ -123,12 +126,12 @@ class Worker:
         if scene is None:
             raise SceneError("the room has errors", self._found, hint="mend the room file")
         if self._before is None:
-            self._before = evaluate(scene)
+            self._before = evaluate(scene, memory=self.memory)
         before = self._before
         placed, homeless = placements(draft.panels, scene, builds_of(scene))
         hanging = review_placements(scene, placed)
         counted = _that_can_hang(placed, hanging)
-        after = evaluate(scene, counted) if counted else before
+        after = evaluate(scene, counted, memory=self.memory) if counted else before
         plan = Plan(
             scene, counted, before, after, (), (), cautions_for(scene, counted),
             blocked_reflections(scene, after), (),
