@@ -11,12 +11,9 @@ from pathlib import Path
 
 import pytest
 
-from treatment.present import palette
-
 pytestmark = pytest.mark.browser
 
 SCENES = Path(__file__).parents[2] / "scenes"
-STYLE = Path(palette.__file__).parent / "templates" / "browser" / "style.css"
 CHROMIUM = Path("/usr/bin/chromium")
 ARGUMENTS = [
     "--no-sandbox", "--use-gl=angle", "--use-angle=swiftshader", "--enable-unsafe-swiftshader",
@@ -169,6 +166,8 @@ def test_a_person_makes_a_plan(visit):
     page.fill("#saving-name", "first try")
     page.click("#saving-form button.main")
     page.wait_for_selector("#banner:has-text('first try')", timeout=90_000)
+    # The picture is there, or the page says why not.
+    assert (planner.folder / "first try" / "room.png").is_file() or "room.png" in page.inner_text("#banner")
     plan = json.loads((planner.folder / "first try" / "plan.json").read_text(encoding="utf-8"))
     assert [p["id"] for p in plan["placements"]] == ["P1"]
     settled(page)
@@ -277,6 +276,51 @@ def test_planning_is_a_task_that_can_be_stopped(visit):
     assert money(facts(page)) <= planner.room()["budget"]["amount"]
 
 
+def test_rays_are_a_task_whose_points_stand_on_the_chart(visit):
+    _, page = visit()
+    settled(page)
+    assert page.locator(".chart .diamond").count() == 0
+    # A long one can be watched and stopped.
+    page.select_option("#ray-count", "100000")
+    page.click("[data-key=rays]")
+    page.wait_for_selector("#rays progress[value]")
+    assert 0.0 <= float(page.get_attribute("#rays progress", "value")) < 1.0
+    assert page.is_disabled("[data-key=rays]") if page.locator("[data-key=rays]").count() else True
+    page.click("[data-key=cancel]")
+    page.wait_for_selector("text=Tracing was cancelled")
+    assert page.locator(".chart .diamond").count() == 0
+    page.select_option("#ray-count", "5000")
+    page.click("[data-key=rays]")
+    page.wait_for_selector("text=/Traced: \\d+ rays/", timeout=120_000)
+    assert page.locator(".chart .ray-was .diamond").count() == 8
+    # A diamond stands at its time, and its bar reaches one standard error each way: read back off the chart.
+    page.click("#results details summary:has-text('As a table')")
+    told = page.inner_text("#times tr:has-text('rays, as it is')").split("\t")[1:]
+    assert len(told) == 8
+    time_s, error_s = (float(x) for x in told[4].split("±"))
+    scale = page.evaluate(CHART_SCALE)
+    points = page.locator(".chart .ray-was >> nth=4").evaluate(BAR)
+    assert (points["top"] + points["low"]) / 2 == pytest.approx(
+        scale["zero"] - time_s * scale["second"], abs=1
+    )
+    assert points["low"] - points["top"] == pytest.approx(2 * error_s * scale["second"], abs=1.5)
+    # They are about this room only: gone with the next change, back with undo.
+    tab(page, "aim")
+    page.fill("[id='field-budget.amount']", "500")
+    page.press("[id='field-budget.amount']", "Enter")
+    page.wait_for_selector(".chart .diamond", state="detached")
+    page.click("#undo")
+    page.wait_for_selector(".chart .ray-was .diamond")
+
+
+#: Pixels of the chart's drawing per second, and where its zero lies, from its grid.
+CHART_SCALE = """() => {
+    const lines = [...document.querySelectorAll(".chart .grid")].map((l) => Number(l.getAttribute("y1")));
+    const words = [...document.querySelectorAll(".chart .grid + text")].map((t) => Number(t.textContent));
+    return { zero: lines[0], second: (lines[0] - lines[1]) / (words[1] - words[0]) }; }"""
+BAR = "(g) => { const b = g.querySelector('.bar').getBBox(); return { top: b.y, low: b.y + b.height }; }"
+
+
 def test_a_page_of_another_origin_is_refused(visit, tmp_path):
     planner, page = visit()
     secret = page.context.storage_state()["origins"][0]["localStorage"][0]["value"]
@@ -374,20 +418,3 @@ def test_names_and_contrast(visit, scheme):
     page.keyboard.press("Escape")
     page.set_viewport_size({"width": 700, "height": 900})
     assert page.evaluate(AUDIT)["wrong"] == []
-
-
-def test_colours_are_those_of_the_report():
-    style = STYLE.read_text(encoding="utf-8")
-    light = style[: style.index("@media")]
-    for name in (
-        "ink",
-        "rule",
-        "paper",
-        "panel",
-        "keep_out",
-        "opening",
-        "obstacle",
-        "loudspeaker",
-        "subwoofer",
-    ):
-        assert f"--{name.replace('_', '-')}: {getattr(palette, name.upper())};" in light

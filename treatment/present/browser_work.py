@@ -21,6 +21,7 @@ from treatment.planning.plan import Evaluation, Placement, Plan
 from treatment.planning.reasons import blocked_reflections
 from treatment.present.browser_draft import Draft, placements
 from treatment.present.browser_store import WORKING_ROOM, Store
+from treatment.present.browser_taken import stay_inside
 from treatment.scene.load import load_scene
 from treatment.scene.model import Scene
 
@@ -65,8 +66,8 @@ class Outcome:
         Before and after with the panels that can hang.
     findings : tuple of Finding
         Everything to tell: room, panels, numbers.
-    text : str
-        The room file that was read.
+    draft : Draft
+        What was worked out.
     stale : bool
         True when the room has errors: then scene and numbers are those before them.
     seconds : float
@@ -77,7 +78,7 @@ class Outcome:
     placements: tuple[Placement, ...]
     plan: Plan
     findings: tuple[Finding, ...]
-    text: str
+    draft: Draft
     stale: bool
     seconds: float
 
@@ -138,11 +139,12 @@ class Worker:
         )  # fmt: skip
         findings = (*self._found, *homeless, *hanging, *_over_budget(plan), *after.findings)
         return Outcome(
-            scene, placed, plan, _told_once(findings), draft.text, self._errors, time.perf_counter() - start
+            scene, placed, plan, _told_once(findings), draft, self._errors, time.perf_counter() - start
         )
 
     def _read(self, text: str) -> bool:
         """Read the working room; False when it is not this text any more."""
+        stay_inside(text, self._store)
         try:
             scene, found = load_scene(self._store.folder / WORKING_ROOM)
         except SceneError as error:
