@@ -56,12 +56,30 @@ def test_it_is_written_beside_the_report(small, tmp_path, monkeypatch):
     assert write_folder(small, tmp_path / "out") == ()
     assert (tmp_path / "out" / "report.pdf").read_bytes() == b"%PDF-fake"
     ((html, _, fetch),) = fake.given
-    assert html == (tmp_path / "out" / "report.html").read_text(encoding="utf-8")
+    report = (tmp_path / "out" / "report.html").read_text(encoding="utf-8")
+    assert html[: html.index("<svg")] == report[: report.index("<svg")]
     with pytest.raises(ValueError):
         fetch("file:///etc/passwd")
     # Written again without pictures, the old PDF does not stay behind as if it were of this plan.
     write_folder(small, tmp_path / "out", pictures=False)
     assert not (tmp_path / "out" / "report.pdf").exists()
+
+
+def test_texts_with_a_rim_are_painted_over_it(plan, monkeypatch):
+    fake = Fake()
+    monkeypatch.setitem(sys.modules, "weasyprint", fake)
+    html = report_html(plan, charts=BARE)
+    report_pdf(html)
+    given = fake.given[0][0]
+    rimmed = html.count('paint-order="stroke"')
+    assert rimmed > 20
+    # Each stands twice: the rim first, then the bare text.
+    assert given.count("<text ") == html.count("<text ") + rimmed
+    for text in re.findall(
+        r'<text [^>]*paint-order="stroke"[^>]*>([^<]*)</text><text ([^>]*)>([^<]*)<', given
+    ):
+        assert text[0] == text[2]
+        assert "stroke" not in text[1]
 
 
 def test_a_failure_is_told_and_costs_nothing_else(small, tmp_path, monkeypatch):

@@ -3,12 +3,18 @@
 from __future__ import annotations
 
 import logging
+import re
 from typing import Final
 
 from treatment.errors import TreatmentError
 
 #: Long words break where they must only: weighing every sign of every table costs more than all the rest.
 _STYLE: Final = "p, li, td, th, h1 { overflow-wrap: break-word !important }"
+#: A text whose rim is painted before it; WeasyPrint knows no ``paint-order`` and would paint the rim over it.
+_RIMMED: Final = re.compile(
+    r'(<text [^>]*?)( stroke="[^"]*" stroke-width="[^"]*" paint-order="stroke" stroke-linejoin="round")'
+    r"([^>]*>[^<]*</text>)"
+)
 
 
 def pdf_possible() -> bool:
@@ -56,7 +62,9 @@ def report_pdf(html: str) -> bytes:
     quiet.setLevel(logging.CRITICAL)  # it tells of every property that only screens know
     try:
         sheet = weasyprint.CSS(string=_STYLE)
-        made = weasyprint.HTML(string=html, url_fetcher=nothing).write_pdf(stylesheets=[sheet])
+        made = weasyprint.HTML(string=_RIMMED.sub(r"\1\2\3\1\3", html), url_fetcher=nothing).write_pdf(
+            stylesheets=[sheet]
+        )
     except Exception as error:  # whatever a layout engine stumbles over, the report itself is there
         reason = " ".join(str(error).split())[:160] or type(error).__name__
         raise TreatmentError(
