@@ -13,8 +13,8 @@ from treatment.present.browser_draft import Draft
 from treatment.present.browser_session import Session
 from treatment.present.browser_store import Store
 from treatment.present.browser_taken import stay_inside, take_along
-from treatment.present.browser_work import Worker, whole_plan
-from treatment.present.folder import write_folder
+from treatment.present.browser_work import Worker
+from treatment.present.folder import _copy_scene
 from treatment.scene.load import load_scene
 
 SCENES = Path(__file__).parents[2] / "scenes"
@@ -61,8 +61,9 @@ def test_what_is_saved_loads_when_the_original_is_gone(drawn, tmp_path):
     # As a room, and as a plan, which is then moved elsewhere.
     room = store.write("mine.toml", draft.text.encode())
     assert load_scene(room)[0].enclosure.volume == before.enclosure.volume
-    plan = whole_plan(outcome)
-    write_folder(plan, store.chosen("plan"), outcome.findings, pictures=False)
+    # The part of a saved plan that holds the room; all the rest of it would only take its time here.
+    (store.folder / "plan").mkdir()
+    _copy_scene(room, store.folder / "plan")
     moved = (store.folder / "plan").rename(tmp_path / "elsewhere")
     shutil.rmtree(store.folder)
     again, _ = load_scene(moved / "scene.toml")
