@@ -29,7 +29,7 @@ def browser(lack):
 
 
 def test_the_switch_works_and_is_remembered(browser, plan, tmp_path):
-    bare = ("<svg></svg>", "<svg></svg>")
+    bare = ("<svg></svg>",) * 3
     (tmp_path / "report.html").write_text(report_html(plan, charts=bare), encoding="utf-8")
     (tmp_path / "room.html").write_text(room_html(drawables(plan)), encoding="utf-8")
     for name in ("report.html", "room.html"):

@@ -16,7 +16,7 @@ from treatment.present.pdf import pdf_possible, report_pdf
 from treatment.present.report import report_html
 
 #: Charts are drawn elsewhere; here they only cost time.
-BARE = ("<svg></svg>", "<svg></svg>")
+BARE = ("<svg></svg>",) * 3
 
 
 class Fake(types.ModuleType):
