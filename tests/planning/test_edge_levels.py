@@ -10,7 +10,9 @@ from treatment import bands
 from treatment.acoustics.fresnel import SAMPLE_HZ
 from treatment.geometry.polygon import Rectangle
 from treatment.planning.early import early_field
-from treatment.planning.evaluate import Patch, evaluate, reflection_factors
+from treatment.planning.evaluate import evaluate
+from treatment.planning.patches import Patch
+from treatment.planning.reflected import reflection_factors
 from treatment.planning.seen import seen_paths
 from treatment.scene.load import load_scene
 

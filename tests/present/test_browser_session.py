@@ -35,7 +35,7 @@ def start():
 @pytest.fixture(scope="module")
 def room():
     scene, _ = load_scene(GARDEN)
-    return Room(scene, (), builds_of(scene))
+    return Room(scene, (), builds_of(scene), evaluate(scene))
 
 
 def do(draft, room, **asked):

@@ -19,6 +19,7 @@ from treatment.present.palette import LEVEL_SCALE, level_colour
 from treatment.present.plan_view import plan_view_svg
 from treatment.present.report import report_html
 from treatment.present.room_page import room_html
+from treatment.present.themes import theme_script, theme_script_hash
 
 HOSTILE = "</script><script>alert('1')</script> & \"x\" ]]> </svg>"  # as in conftest.py
 
@@ -89,7 +90,11 @@ def test_report_has_every_drawing_once(report: str) -> None:
 def test_hostile_names_stay_text(hostile_plan: Plan) -> None:
     page = report_html(hostile_plan)
     reader = read(page)
-    assert "script" not in reader.tags
+    # The only script is the switch of colours, and the page allows no other.
+    assert [s.strip() for s in reader.scripts] == [theme_script()]
+    assert f"<script>{theme_script()}</script>" in page
+    assert f'script-src {theme_script_hash()}"' in page
+    assert page.count("</script>") == 1
     assert not any(name.startswith("on") for name, _ in reader.attributes)
     assert HOSTILE in "".join(reader.text)
     room = room_html(drawables(hostile_plan))

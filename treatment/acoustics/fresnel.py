@@ -241,12 +241,16 @@ def segment_waves(
     root = np.sqrt(wavenumber)
     h = np.sqrt(foot)
     over = np.exp(1j * foot[..., None] * wavenumber)
-    whole = over * _tail(h[..., None] * root, np.full(h.shape, np.pi / 2.0))
+    # Factors of complex products have names of their own: large nameless ones would be multiplied in place,
+    # which rounds differently, and an edge must take the same whatever is worked out beside it.
+    tail = _tail(h[..., None] * root, np.full(h.shape, np.pi / 2.0))
+    whole = over * tail
     total = np.zeros(whole.shape, dtype=np.complex128)
     for side, detour, known in ((to, detour_to, 1), (from_, detour_from, 0)):
         end = np.sqrt(np.maximum(detour - foot, 0.0))
         wave = np.exp(1j * detour[..., None] * wavenumber) if waves is None else waves[known]
-        part = whole - wave * _tail(np.sqrt(detour)[..., None] * root, np.arctan2(h, end))
+        tail = _tail(np.sqrt(detour)[..., None] * root, np.arctan2(h, end))
+        part = whole - wave * tail
         total += (1.0 if known else -1.0) * np.sign(side)[..., None] * part
     return np.conj(total)
 

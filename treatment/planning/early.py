@@ -24,9 +24,10 @@ from treatment.acoustics.zones import SAMPLES, Zone, reflection_zones, seat_samp
 from treatment.bands import Array
 from treatment.planning.candidates import Sites
 from treatment.planning.edges import passing_energy
-from treatment.planning.evaluate import patches_of, reflection_factors
+from treatment.planning.patches import patches_of
 from treatment.planning.plan import Placement
 from treatment.planning.radiation import radiation_db
+from treatment.planning.reflected import reflection_factors
 from treatment.planning.seen import seen_paths
 from treatment.planning.targets import CRITERION_BANDS, CRITERION_DB, CRITERION_MS
 from treatment.planning.wishes import kept_paths

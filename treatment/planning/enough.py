@@ -12,8 +12,9 @@ from numpy.typing import NDArray
 from treatment import bands
 from treatment.acoustics.reverberation import DECAY_CONSTANT
 from treatment.bands import Array, frozen
-from treatment.planning.evaluate import absorption_rows, patches_of
+from treatment.planning.evaluate import absorption_rows
 from treatment.planning.furnishing import attenuation, free_volume
+from treatment.planning.patches import patches_of
 from treatment.planning.plan import Evaluation, Placement, Plan
 from treatment.planning.targets import outside
 from treatment.scene.model import Scene

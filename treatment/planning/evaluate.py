@@ -3,189 +3,30 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from treatment import bands
 from treatment.acoustics import reverberation
-from treatment.acoustics.bounces import Bounces, bounces_of, path_energy, path_levels
+from treatment.acoustics.bounces import Bounces, path_levels
 from treatment.acoustics.directions import arrivals_from
-from treatment.acoustics.fresnel import SAMPLE_HZ, patch_shares
-from treatment.acoustics.image_sources import Paths, retrace
 from treatment.acoustics.reverberation_axes import arau_puchades, axis_groups, fitzroy
-from treatment.acoustics.rim_shares import rim_shares
-from treatment.acoustics.zones import SAMPLES, seat_samples
 from treatment.bands import Array, frozen
-from treatment.geometry.polygon import Rectangle
-from treatment.materials.material import Material
 from treatment.planning.caveats import caveats
-from treatment.planning.edges import passing_energy
 from treatment.planning.furnishing import attenuation, free_volume
+from treatment.planning.memory import Memory
+from treatment.planning.patches import Patch, hidden_pieces, patches_of
 from treatment.planning.plan import AbsorptionRow, Arrivals, Evaluation, Placement
 from treatment.planning.radiation import radiation_db
+from treatment.planning.reflected import passed_energy, reflected_energy
 from treatment.planning.reflectors import obstacle_limits
 from treatment.planning.seen import limited, seen_paths, within
 from treatment.planning.standing import furnished
 from treatment.planning.targets import target_range, verdict
 from treatment.planning.wishes import is_lateral, kept_paths
 from treatment.scene.model import Scene
-
-#: Bounces worked on at once: arrays that fit the processor's cache are three times faster.
-_CHUNK = 1000
-
-
-@dataclass(frozen=True, eq=False)
-class Patch:
-    """A rectangle of a surface with its own absorption: an opening or a panel.
-
-    Parameters
-    ----------
-    name : str
-        What a reflection off it is called.
-    kind : str
-        ``opening`` or ``panel``.
-    surface : int
-        Index of the surface.
-    rectangle : Rectangle
-        Where, in wall coordinates.
-    material : Material
-        What it is made of.
-    label : str
-        Material or build id.
-    """
-
-    name: str
-    kind: str
-    surface: int
-    rectangle: Rectangle
-    material: Material
-    label: str
-
-
-def patches_of(scene: Scene, placements: Sequence[Placement]) -> tuple[Patch, ...]:
-    """Openings and panels as patches.
-
-    Parameters
-    ----------
-    scene : Scene
-        The room.
-    placements : sequence of Placement
-        The panels.
-
-    Returns
-    -------
-    tuple of Patch
-        Openings first. What stands on the floor is no patch but part of the room: see `furnished`.
-    """
-    openings = [
-        Patch(o.name, "opening", o.surface, o.rectangle, o.material, o.material.id) for o in scene.openings
-    ]
-    hung = [p for p in placements if not p.standing]
-    panels = [Patch(p.id, "panel", p.surface, p.face, _in_front_of(scene, p), p.build.id) for p in hung]
-    return (*openings, *panels)
-
-
-def _in_front_of(scene: Scene, placement: Placement) -> Material:
-    """Panel's material with the wall behind it: it is open to the bass, where boards go on absorbing.
-
-    So in no band does it absorb less than what it covers.
-    """
-    panel, wall = placement.build.material, scene.surfaces[placement.surface].material
-    if np.all(panel.absorption >= wall.absorption):
-        return panel
-    return replace(panel, absorption=frozen(np.maximum(panel.absorption, wall.absorption)))
-
-
-def _hidden(patches: Sequence[Patch]) -> list[tuple[int, Rectangle]]:
-    """Pieces of openings that panels cover: index of the opening's patch, and the piece."""
-    found = []
-    for i, opening in enumerate(patches):
-        for panel in patches if opening.kind == "opening" else ():
-            if panel.kind == "panel" and panel.surface == opening.surface:
-                low = np.maximum(opening.rectangle.bounds[:2], panel.rectangle.bounds[:2])
-                size = np.minimum(opening.rectangle.bounds[2:], panel.rectangle.bounds[2:]) - low
-                if np.all(size > 0.0):
-                    found.append((i, Rectangle(*(float(x) for x in (*low, *size)))))
-    return found
-
-
-def reflection_factors(
-    scene: Scene, bounces: Bounces, patches: Sequence[Patch], frequency_hz: Array
-) -> NDArray[np.complex128]:
-    """Pressure reflection factor of each bounce.
-
-    Parameters
-    ----------
-    scene : Scene
-        The room.
-    bounces : Bounces
-        m bounces.
-    patches : sequence of Patch
-        Openings and panels.
-    frequency_hz : numpy.ndarray
-        One frequency in each octave band, shape (8,).
-
-    Returns
-    -------
-    numpy.ndarray
-        ``R_wall F_wall + sum F (R_patch - R_wall)`` with ``R = sqrt(1 - alpha)`` and F the complex
-        shares of the surface (1 but near a rim in open air) and of each patch, shape (m, 8).
-    """
-    wall = np.sqrt(1.0 - np.array([s.material.capped for s in scene.surfaces]))
-    factor = wall[bounces.surface] * rim_shares(
-        scene.enclosure, bounces, scene.air.speed_of_sound, frequency_hz
-    )
-    pieces = [(p.surface, p.rectangle, p.material, 1.0) for p in patches]
-    # Where a panel hangs before an opening, the panel alone sends sound back.
-    pieces += [(patches[i].surface, r, patches[i].material, -1.0) for i, r in _hidden(patches)]
-    for where, rectangle, material, sign in pieces:
-        change = sign * (np.sqrt(1.0 - material.capped) - wall[where])
-        here = np.flatnonzero(bounces.surface == where)
-        for part in (here[k : k + _CHUNK] for k in range(0, len(here), _CHUNK)):
-            share = patch_shares(
-                bounces.wall[part],
-                bounces.along[part],
-                bounces.cosine[part],
-                bounces.before[part],
-                bounces.after[part],
-                np.broadcast_to(np.array(rectangle.bounds), (len(part), 4)),
-                scene.air.speed_of_sound,
-                frequency_hz,
-            )
-            factor[part] += share * change
-    return factor
-
-
-def reflected_energy(scene: Scene, paths: Paths, patches: Sequence[Patch]) -> Array:
-    """Energy that the bounces leave of each path, averaged over each octave and each seating area.
-
-    Parameters
-    ----------
-    scene : Scene
-        The room.
-    paths : Paths
-        From the scene's loudspeakers to the centres of its seats.
-    patches : sequence of Patch
-        Openings and panels.
-
-    Returns
-    -------
-    numpy.ndarray
-        Shape (n, 8). Each point of the seating area goes with a frequency of its own in every band.
-    """
-    sources = np.array([s.position for s in scene.loudspeakers]).reshape(-1, 3)
-    seats = np.array([s.position for s in scene.seats]).reshape(-1, 3)
-    spreads = np.array([s.spread for s in scene.seats])
-    heads = seat_samples(seats, spreads).reshape(len(seats), SAMPLES, 3)
-    total = np.zeros((len(paths), bands.COUNT))
-    for k in range(SAMPLES):
-        moved = retrace(scene.enclosure, paths, sources, heads[paths.receiver, k])
-        bounces = bounces_of(scene.enclosure, moved, sources)
-        factor = reflection_factors(scene, bounces, patches, SAMPLE_HZ[:, k])
-        total += path_energy(moved, bounces, factor) / SAMPLES
-    return total
 
 
 def absorption_rows(scene: Scene, patches: Sequence[Patch]) -> tuple[AbsorptionRow, ...]:
@@ -208,7 +49,7 @@ def absorption_rows(scene: Scene, patches: Sequence[Patch]) -> tuple[AbsorptionR
     for patch in patches:
         covered[patch.surface] += patch.rectangle.area
     hidden = np.zeros(len(patches))
-    for under, shared in _hidden(patches):
+    for under, shared in hidden_pieces(patches):
         # What lies behind a panel is neither wall nor opening any more; it counts once.
         hidden[under] += shared.area
         covered[patches[under].surface] -= shared.area
@@ -302,7 +143,9 @@ def middle_time(times: dict[str, Array | None]) -> float:
     )
 
 
-def evaluate(scene: Scene, placements: Sequence[Placement] = (), *, order: int = 2) -> Evaluation:
+def evaluate(
+    scene: Scene, placements: Sequence[Placement] = (), *, order: int = 2, memory: Memory | None = None
+) -> Evaluation:
     """Work out what the room does with these panels in it.
 
     Parameters
@@ -313,6 +156,8 @@ def evaluate(scene: Scene, placements: Sequence[Placement] = (), *, order: int =
         The panels; none for the room as it is.
     order : int
         Highest number of reflections that are traced to the seats' centres, 1 to 3.
+    memory : Memory, optional
+        Of earlier evaluations: saves time where little has changed, and changes no number.
 
     Returns
     -------
@@ -330,7 +175,7 @@ def evaluate(scene: Scene, placements: Sequence[Placement] = (), *, order: int =
     times = reverberation_times(scene, areas, np.array([r.absorption for r in rows]), surface)
     schroeder = reverberation.schroeder_frequency(middle_time(times), scene.enclosure.volume)
     target = target_range(scene.target_use, scene.enclosure.volume)
-    arrivals = _arrivals(scene, patches, order)
+    arrivals = _arrivals(scene, patches, order, memory)
     return Evaluation(
         scene,
         tuple(placements),
@@ -351,10 +196,11 @@ def evaluate(scene: Scene, placements: Sequence[Placement] = (), *, order: int =
     )
 
 
-def _arrivals(scene: Scene, patches: Sequence[Patch], order: int) -> Arrivals:
+def _arrivals(scene: Scene, patches: Sequence[Patch], order: int, memory: Memory | None) -> Arrivals:
     receivers = np.array([s.position for s in scene.seats]).reshape(-1, 3)
-    paths, bounces = seen_paths(scene, receivers, order)
-    energy = reflected_energy(scene, paths, patches) * passing_energy(scene, paths, receivers)
+    paths, bounces = seen_paths(scene, receivers, order, memory)
+    energy = reflected_energy(scene, paths, patches, memory)
+    energy *= passed_energy(scene, paths, receivers, memory)
     level = path_levels(paths, energy, scene.air.attenuation_db_per_m())
     level += radiation_db(scene, paths, receivers)
     delay = (paths.length - paths.direct) / scene.air.speed_of_sound * 1e3
@@ -362,20 +208,12 @@ def _arrivals(scene: Scene, patches: Sequence[Patch], order: int) -> Arrivals:
     direction = arrivals_from(paths, sources, receivers)
     verdicts = [verdict(int(o), float(d), v) for o, d, v in zip(paths.order, delay, level, strict=True)]
     kept = kept_paths(scene, paths, receivers)
-    names: list[list[str]] = [[] for _ in range(len(paths))]
-    for b in range(len(bounces.path)):
-        surface = int(bounces.surface[b])
-        name = scene.surfaces[surface].name
-        for patch in patches:
-            if patch.surface == surface and within(bounces.wall[b : b + 1], patch.rectangle)[0]:
-                name = patch.name
-        names[int(bounces.path[b])].append(name)
     return Arrivals(
         paths.source,
         paths.receiver,
         paths.order,
         paths.surfaces,
-        tuple(tuple(n) for n in names),
+        _names(scene, len(paths), bounces, patches),
         frozen(paths.points),
         frozen(paths.length),
         frozen(delay),
@@ -385,3 +223,18 @@ def _arrivals(scene: Scene, patches: Sequence[Patch], order: int) -> Arrivals:
         frozen(direction),
         is_lateral(paths.order, direction),
     )
+
+
+def _names(
+    scene: Scene, count: int, bounces: Bounces, patches: Sequence[Patch]
+) -> tuple[tuple[str, ...], ...]:
+    """What each path bounces off: a patch where its point lies in one, otherwise the surface."""
+    label = [*(s.name for s in scene.surfaces), *(p.name for p in patches)]
+    on = bounces.surface.copy()
+    for k, patch in enumerate(patches):
+        here = np.flatnonzero(bounces.surface == patch.surface)
+        on[here[within(bounces.wall[here], patch.rectangle)]] = len(scene.surfaces) + k
+    names: list[list[str]] = [[] for _ in range(count)]
+    for path, which in zip(bounces.path.tolist(), on.tolist(), strict=True):
+        names[path].append(label[which])
+    return tuple(tuple(n) for n in names)

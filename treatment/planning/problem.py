@@ -14,9 +14,10 @@ from treatment.errors import PlanError
 from treatment.materials.build import PanelBuild
 from treatment.planning.candidates import Sites, find_sites, may_hang
 from treatment.planning.early import Coverage, EarlyField, coverage, early_field
-from treatment.planning.evaluate import absorption_rows, patches_of
+from treatment.planning.evaluate import absorption_rows
 from treatment.planning.furnishing import attenuation, free_volume
 from treatment.planning.kept import depth_on
+from treatment.planning.patches import patches_of
 from treatment.planning.plan import Placement, TargetRange
 from treatment.planning.standing import furnished
 from treatment.planning.targets import CRITERION_BANDS, outside, target_range

@@ -10,6 +10,7 @@ from treatment.acoustics.image_sources import Paths, find_paths
 from treatment.bands import Array
 from treatment.errors import Finding
 from treatment.geometry.polygon import Rectangle
+from treatment.planning.memory import Memory
 from treatment.scene.model import Scene
 
 #: Paths from images to points that are still worth trying; about a microsecond each.
@@ -38,7 +39,9 @@ def affordable_order(scene: Scene, order: int) -> int:
     return order
 
 
-def seen_paths(scene: Scene, receivers: Array, order: int = 2) -> tuple[Paths, Bounces]:
+def seen_paths(
+    scene: Scene, receivers: Array, order: int = 2, memory: Memory | None = None
+) -> tuple[Paths, Bounces]:
     """Paths from the loudspeakers that do not vanish in an open passage.
 
     Parameters
@@ -49,6 +52,8 @@ def seen_paths(scene: Scene, receivers: Array, order: int = 2) -> tuple[Paths, B
         Shape (r, 3), m.
     order : int
         Highest number of reflections.
+    memory : Memory, optional
+        Of earlier evaluations.
 
     Returns
     -------
@@ -58,7 +63,8 @@ def seen_paths(scene: Scene, receivers: Array, order: int = 2) -> tuple[Paths, B
         Their bounces.
     """
     sources = np.array([s.position for s in scene.loudspeakers]).reshape(-1, 3)
-    paths = find_paths(scene.enclosure, sources, receivers, affordable_order(scene, order))
+    find = find_paths if memory is None else memory.paths
+    paths = find(scene.enclosure, sources, receivers, affordable_order(scene, order))
     bounces = bounces_of(scene.enclosure, paths, sources)
     lost = np.zeros(len(paths), dtype=bool)
     for opening in scene.openings:

@@ -13,8 +13,8 @@ from treatment.acoustics.decay_means import figure_means, widened
 from treatment.acoustics.ray_tracing import trace_decay
 from treatment.acoustics.tiles import RayPatch
 from treatment.errors import PlanError
-from treatment.planning.evaluate import patches_of
 from treatment.planning.furnishing import objects_attenuation
+from treatment.planning.patches import patches_of
 from treatment.planning.plan import Evaluation, Placement
 from treatment.planning.standing import furnished
 from treatment.planning.traced import Traced

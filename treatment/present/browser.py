@@ -11,18 +11,18 @@ import contextlib
 import signal
 import socket
 import sys
-import tomllib
 import webbrowser
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any, Final
 
 from treatment.errors import PlanError, TreatmentError
-from treatment.planning.rewrite import set_value
 from treatment.present.browser_draft import Draft, hung
 from treatment.present.browser_store import Store
+from treatment.present.browser_taken import take_along
 from treatment.present.folder import SCENE_COPY, written_by_us
 from treatment.present.pages import template_text
+from treatment.present.themes import colours_css, theme_script
 from treatment.scene.load import load_scene
 
 _FILES: Final = {
@@ -78,7 +78,7 @@ def serve(
 
 
 def _opened(subject: Path, store: Store) -> tuple[str, Draft]:
-    """Read what was named; a mesh is copied into the folder, so that nothing else is needed later."""
+    """Read what was named; what it names is copied into the folder: nothing else is needed later."""
     if subject.is_dir():
         from treatment.present.reopen import reopen_plan
 
@@ -90,14 +90,7 @@ def _opened(subject: Path, store: Store) -> tuple[str, Draft]:
     else:
         load_scene(subject)
         source, panels = subject, ()
-    text = source.read_text(encoding="utf-8-sig")
-    room = tomllib.loads(text).get("room", {})
-    if room.get("shape") == "mesh":
-        mesh = (source.parent / str(room["file"])).resolve()
-        if mesh.parent != store.folder:
-            store.write(mesh.name, mesh.read_bytes())
-        text = set_value(text, ("room", "file"), mesh.name)
-    return subject.resolve().name, Draft(text, panels)
+    return subject.resolve().name, Draft(take_along(source, store), panels)
 
 
 def _listen(port: int) -> socket.socket:
@@ -159,6 +152,10 @@ def _routes(desk: Any, guard: Any) -> list[Any]:
 
     async def file(request: web.Request) -> web.Response:
         name = request.match_info["name"]
+        if name == "colours.css":
+            return web.Response(text=colours_css(), content_type="text/css")
+        if name == "theme.js":
+            return web.Response(text=theme_script(), content_type="text/javascript")
         if name not in _FILES:
             raise web.HTTPNotFound
         return web.Response(text=template_text(f"browser/{name}"), content_type=_FILES[name])

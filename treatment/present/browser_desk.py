@@ -5,7 +5,7 @@ from __future__ import annotations
 import asyncio
 import contextlib
 import json
-from collections.abc import AsyncIterator, Mapping
+from collections.abc import AsyncIterator, Callable, Coroutine, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from typing import Any, Final
@@ -13,17 +13,23 @@ from typing import Any, Final
 from aiohttp import web
 
 from treatment.errors import PlanError, SceneError, TreatmentError
+from treatment.planning.plan import Plan
 from treatment.present.browser_draft import Draft, panel_document
 from treatment.present.browser_edits import Room, apply, fields_of
 from treatment.present.browser_page import catalogue, outcome_document, solid_document
+from treatment.present.browser_rays import RayTimes
 from treatment.present.browser_session import Session
 from treatment.present.browser_store import WORKING_ROOM
-from treatment.present.browser_task import plan_apart
+from treatment.present.browser_task import plan_apart, rays_apart
 from treatment.present.browser_work import Outcome, Worker, builds_of, whole_plan
 from treatment.present.documents import finding_documents
 
 #: Copy of the room while a plan is written.
 _SAVING: Final = ".saving-room.toml"
+#: How many rays a page may ask for, at most, for each state of the room.
+RAYS: Final = (5_000, 20_000, 100_000)
+#: States of the room whose traced times are kept.
+_MOST_TRACED: Final = 12
 
 
 class Desk:
@@ -43,12 +49,14 @@ class Desk:
         self._outcome: Outcome | None = None
         self._result: dict[str, Any] | None = None
         self._working: asyncio.Task[None] | None = None
-        self._planning: asyncio.Task[None] | None = None
-        self._task: dict[str, Any] = {"type": "task", "running": False, "words": ""}
+        self._errand: asyncio.Task[None] | None = None
+        self._task: dict[str, Any] = {"type": "task", "kind": "plan", "running": False, "words": ""}
+        #: Traced times by the state of the room that they are for, the latest last.
+        self._rays: dict[str, list[RayTimes]] = {}
 
     async def close(self) -> None:
         """Stop everything that runs, and say good-bye to the pages."""
-        for task in (self._planning, self._working):
+        for task in (self._errand, self._working):
             if task is not None:
                 task.cancel()
                 with contextlib.suppress(asyncio.CancelledError, TreatmentError):
@@ -109,11 +117,17 @@ class Desk:
         """Do one thing; returns words for the person, often none."""
         op = asked.get("op")
         if op == "plan":
-            self._start_planning()
+            self._start(self._plan)
+            return ""
+        if op == "rays":
+            most = asked.get("rays")
+            if most not in RAYS:
+                raise PlanError("the page asked for an unknown number of rays", hint="reload the page")
+            self._start(lambda: self._trace(int(most)))
             return ""
         if op == "cancel":
-            if self._planning is not None:
-                self._planning.cancel()
+            if self._errand is not None:
+                self._errand.cancel()
             return ""
         if op == "save-room":
             return await self._save_room(str(asked.get("name")), replaced=bool(asked.get("replace")))
@@ -135,9 +149,9 @@ class Desk:
         return ""
 
     async def _applied(self, asked: Mapping[str, Any]) -> tuple[Draft, str]:
-        scene = self._outcome.scene if self._outcome else None
-        hanging = self._outcome.plan.placements if self._outcome else ()
-        room = Room(scene, hanging, builds_of(scene))
+        plan = self._outcome.plan if self._outcome else None
+        scene = plan.scene if plan else None
+        room = Room(scene, plan.placements if plan else (), builds_of(scene), plan.after if plan else None)
         if asked.get("op") != "hang":
             return apply(self.session.draft, asked, room)
         # Looking for a place takes a while: what other pages change meanwhile must not be lost.
@@ -169,6 +183,7 @@ class Desk:
                     done = -1
                     continue
                 document = await loop.run_in_executor(self._thread, outcome_document, outcome, draft)
+                document["traced"] = self._traced(draft)
             except SceneError as error:
                 document = {"stale": True, "findings": finding_documents(error.findings)}
             except TreatmentError as error:
@@ -186,39 +201,76 @@ class Desk:
                 self._result |= solid
                 await self._tell_all({"type": "solid", "revision": done, **solid})
 
-    # --- planning --------------------------------------------------------------------------------
+    # --- tasks: planning and rays ----------------------------------------------------------------
 
-    def _start_planning(self) -> None:
-        if self._planning is not None and not self._planning.done():
-            raise PlanError("planning is going on", hint="wait, or cancel it")
+    def _start(self, errand: Callable[[], Coroutine[Any, Any, str]]) -> None:
+        if self._errand is not None and not self._errand.done():
+            raise PlanError("a task is going on", hint="wait, or cancel it")
         if self._outcome is None or self._outcome.stale:
             raise PlanError("the room has errors", hint="mend them first")
-        self._planning = asyncio.get_running_loop().create_task(self._plan())
+        self._errand = asyncio.get_running_loop().create_task(self._run(errand))
 
-    async def _plan(self) -> None:
-        draft = self.session.draft
-        end = ""
+    async def _run(self, errand: Callable[[], Coroutine[Any, Any, str]]) -> None:
         try:
-            await self._say_task("Starting")
-            chosen = await plan_apart(self.session.store.folder / WORKING_ROOM, draft.panels, self._say_task)
-            if self.session.draft.text != draft.text:
-                end = "The room was changed while planning went on: plan again."
-            else:
-                self.session.take(replace(self.session.draft, panels=chosen), "plan panels")
-                await self._tell_all(self._state())
-                self._work()
-                new = sum(not p.locked for p in chosen)
-                end = f"{new} panel{'s' * (new != 1)} planned."
+            end = await errand()
         except asyncio.CancelledError:
-            end = "Planning was cancelled; nothing has changed."
+            what = "Tracing" if self._task["kind"] == "rays" else "Planning"
+            end = f"{what} was cancelled; nothing has changed."
         except TreatmentError as error:
-            end = f"No plan: {error.message} ({error.hint})."
-        self._task = {"type": "task", "running": False, "words": end}
+            end = f"Nothing came of it: {error.message}{f' ({error.hint})' if error.hint else ''}."
+        except Exception as error:
+            # A mistake of ours must not leave the page waiting.
+            end = f"Nothing came of it: {_mistake(error).message}."
+        self._task = {**self._task, "running": False, "words": end, "share": None}
         await self._tell_all(self._task)
         self._task = {**self._task, "words": ""}
 
-    async def _say_task(self, words: str) -> None:
-        self._task = {"type": "task", "running": True, "words": words}
+    async def _plan(self) -> str:
+        draft = self.session.draft
+        await self._say_task("plan", "Starting")
+        room = self.session.store.folder / WORKING_ROOM
+
+        async def say(words: str, share: float | None) -> None:
+            await self._say_task("plan", words, share)
+
+        chosen = await plan_apart(room, draft.panels, say)
+        if self.session.draft.text != draft.text:
+            return "The room was changed while planning went on: plan again."
+        self.session.take(replace(self.session.draft, panels=chosen), "plan panels")
+        await self._tell_all(self._state())
+        self._work()
+        new = sum(not p.locked for p in chosen)
+        return f"{new} panel{'s' * (new != 1)} planned."
+
+    async def _trace(self, most: int) -> str:
+        await self._say_task("rays", "Starting")
+        outcome, draft = await self._settled(), self.session.draft
+        counted = {p.id for p in outcome.plan.placements}
+        panels = [p for p in draft.panels if p.id in counted]
+
+        async def say(words: str, share: float | None) -> None:
+            await self._say_task("rays", words, share)
+
+        found = await rays_apart(self.session.store.folder / WORKING_ROOM, panels, most, say)
+        self._rays[_state_key(draft)] = found
+        while len(self._rays) > _MOST_TRACED:
+            del self._rays[next(iter(self._rays))]
+        if _state_key(self.session.draft) != _state_key(draft):
+            return "Traced for the room before your last change: undo shows it."
+        if self._result is not None:
+            self._result["traced"] = self._traced(draft)
+            traced = {"type": "traced", "traced": self._result["traced"]}
+            await self._tell_all({**traced, "revision": self._result["revision"]})
+        sent = ", ".join(f"{t.rays}" for t in found)
+        return f"Traced: {sent} rays{' without and with panels' if len(found) == 2 else ''}."
+
+    def _traced(self, draft: Draft) -> list[dict[str, Any]] | None:
+        """What rays found in this state of the room, for the page."""
+        found = self._rays.get(_state_key(draft))
+        return [t.document() for t in found] if found else None
+
+    async def _say_task(self, kind: str, words: str, share: float | None = None) -> None:
+        self._task = {"type": "task", "kind": kind, "running": True, "words": words, "share": share}
         await self._tell_all(self._task)
 
     # --- keeping ---------------------------------------------------------------------------------
@@ -245,15 +297,22 @@ class Desk:
 
         outcome = await self._settled()
         target = self.session.store.chosen(name)
-        plan = await asyncio.to_thread(whole_plan, outcome)
+        plan = self._with_rays(await asyncio.to_thread(whole_plan, outcome), outcome.draft)
         # The folder gets the room of these numbers, even if it is changed while the report is written.
-        copy = self.session.store.write(_SAVING, outcome.text.encode())
+        copy = self.session.store.write(_SAVING, outcome.draft.text.encode())
         try:
             plan = replace(plan, scene=replace(plan.scene, path=copy))
-            await asyncio.to_thread(write_folder, plan, target, outcome.findings, pictures=False)
+            notes = await asyncio.to_thread(write_folder, plan, target, outcome.findings)
         finally:
             copy.unlink(missing_ok=True)
-        return f"The plan is saved in the folder {target.name}."
+        return " ".join([f"The plan is saved in the folder {target.name}.", *notes])
+
+    def _with_rays(self, plan: Plan, draft: Draft) -> Plan:
+        """Put traced times into a plan where they are known for it."""
+        found = self._rays.get(_state_key(draft))
+        if not found:
+            return plan
+        return replace(plan, before=found[0].beside(plan.before), after=found[-1].beside(plan.after))
 
     async def report(self) -> str:
         """Write the report of the draft as it is now.
@@ -271,7 +330,7 @@ class Desk:
         from treatment.present.report import report_html
 
         outcome = await self._settled()
-        plan = await asyncio.to_thread(whole_plan, outcome)
+        plan = self._with_rays(await asyncio.to_thread(whole_plan, outcome), outcome.draft)
         return await asyncio.to_thread(report_html, plan)
 
     # --- telling ---------------------------------------------------------------------------------
@@ -301,6 +360,12 @@ class Desk:
     async def _tell_all(self, document: Mapping[str, Any]) -> None:
         for page in tuple(self._pages):
             await self._tell(page, document)
+
+
+def _state_key(draft: Draft) -> str:
+    """Tells states of the room apart; a lock or a reason of a panel changes no number."""
+    panels = [(p.id, p.build, p.surface, p.u, p.v, p.turned) for p in draft.panels]
+    return json.dumps([draft.text, panels])
 
 
 def _mistake(error: Exception) -> PlanError:

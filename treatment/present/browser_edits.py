@@ -12,8 +12,7 @@ from typing import Any, Final
 from treatment.errors import PlanError
 from treatment.materials.build import PanelBuild
 from treatment.planning import rewrite
-from treatment.planning.evaluate import evaluate
-from treatment.planning.plan import Placement
+from treatment.planning.plan import Evaluation, Placement
 from treatment.planning.suggest import suggest_place
 from treatment.present.browser_draft import Draft, HungPanel
 from treatment.scene.model import Scene
@@ -59,11 +58,14 @@ class Room:
         The panels that hang in it.
     builds : tuple of PanelBuild
         Every known build.
+    evaluation : Evaluation or None
+        What the room does with these panels.
     """
 
     scene: Scene | None
     placements: tuple[Placement, ...]
     builds: tuple[PanelBuild, ...]
+    evaluation: Evaluation | None = None
 
 
 def apply(draft: Draft, asked: Mapping[str, Any], room: Room) -> tuple[Draft, str]:
@@ -256,7 +258,7 @@ def _build(name: str, room: Room) -> PanelBuild:
 
 def _hang(draft: Draft, asked: Mapping[str, Any], room: Room) -> tuple[Draft, str]:
     """Put up one more panel where it meets the strongest early reflection."""
-    if room.scene is None:
+    if room.scene is None or room.evaluation is None:
         raise PlanError("the room has errors", hint="mend them first")
     build = _build(_text(asked, "build"), room)
     wanted = _text(asked, "surface")
@@ -264,7 +266,7 @@ def _hang(draft: Draft, asked: Mapping[str, Any], room: Room) -> tuple[Draft, st
         surface = room.scene.surface_index(wanted) if wanted else None
     except KeyError:
         raise PlanError(f"the room has no surface '{wanted[:40]}'", hint="reload the page") from None
-    found = suggest_place(evaluate(room.scene, room.placements), build, room.placements, surface)
+    found = suggest_place(room.evaluation, build, room.placements, surface)
     if found is None:
         where = f"on {wanted}" if wanted else "in this room"
         hint = "choose another build or surface; doors, kept-free spaces and other panels take room"

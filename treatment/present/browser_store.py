@@ -6,8 +6,9 @@ import contextlib
 import json
 import os
 import re
+import shutil
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any, Final
 
@@ -62,7 +63,7 @@ class Store:
         except ImportError:  # Windows: no such lock; the second planner is on its own
             yield
             return
-        with self._path(_LOCK).open("a") as file:
+        with self.path(_LOCK).open("a") as file:
             try:
                 # The system drops the lock when the process ends, however it ends.
                 fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
@@ -72,10 +73,20 @@ class Store:
                 raise PlanError(message, where=str(self.folder), hint=hint) from None
             yield
 
-    def _path(self, name: str) -> Path:
+    def path(self, name: str) -> Path:
         """Path of a file right in the folder.
 
         Links are not followed: a name could otherwise lead out of the folder.
+
+        Parameters
+        ----------
+        name : str
+            File name, no folders in it.
+
+        Raises
+        ------
+        PlanError
+            When the name leads elsewhere.
         """
         path = self.folder / name
         if path.name != name or name in {".", ".."} or path.is_symlink():
@@ -102,7 +113,7 @@ class Store:
         PlanError
             When the name leads elsewhere, or the disk refuses.
         """
-        target = self._path(name)
+        target = self.path(name)
         part = ""
         try:
             handle, part = tempfile.mkstemp(prefix=f".{name}-", dir=self.folder)
@@ -117,6 +128,45 @@ class Store:
                 Path(part).unlink(missing_ok=True)
             message = f"'{name}' cannot be written: {error.strerror or error}"
             raise PlanError(message, where=str(self.folder), hint="is the disk full?") from error
+        return target
+
+    def write_folder(self, name: str, files: Mapping[str, bytes]) -> Path:
+        """Write a folder of files; what an older one of that name held is gone then.
+
+        Parameters
+        ----------
+        name : str
+            Of the folder, no folders in it.
+        files : mapping
+            Name and content of each file.
+
+        Returns
+        -------
+        Path
+            Of the folder.
+
+        Raises
+        ------
+        PlanError
+            When a name leads elsewhere, or the disk refuses.
+        """
+        target = self.path(name)
+        new = ""
+        try:
+            new = tempfile.mkdtemp(prefix=f".{name}-", dir=self.folder)
+            for file, content in files.items():
+                self.path(file)  # a plain name in here, too
+                (Path(new) / file).write_bytes(content)
+            Path(new).chmod(0o755)
+            if target.exists():
+                shutil.rmtree(target)
+            Path(new).rename(target)
+        except OSError as error:
+            message = f"the folder '{name}' cannot be written: {error.strerror or error}"
+            raise PlanError(message, where=str(self.folder), hint="is the disk full?") from error
+        finally:
+            if new:
+                shutil.rmtree(new, ignore_errors=True)
         return target
 
     def read(self, name: str) -> bytes | None:
@@ -137,7 +187,7 @@ class Store:
         PlanError
             When the name leads elsewhere, or the disk refuses.
         """
-        path = self._path(name)
+        path = self.path(name)
         try:
             return path.read_bytes()
         except FileNotFoundError:
@@ -180,4 +230,4 @@ class Store:
         if not _NAME.fullmatch(plain) or plain.endswith((".", " ")) or plain + ending in _OWN:
             hint = "letters, digits, spaces, dots, - and _; at most 60 of them"
             raise PlanError(f"'{name[:60]}' cannot be a name here", where="name", hint=hint)
-        return self._path(plain + ending)
+        return self.path(plain + ending)

@@ -16,10 +16,12 @@ from treatment.planning.cautions import cautions_for
 from treatment.planning.evaluate import evaluate
 from treatment.planning.legal import review_placements
 from treatment.planning.make import assemble
+from treatment.planning.memory import Memory
 from treatment.planning.plan import Evaluation, Placement, Plan
 from treatment.planning.reasons import blocked_reflections
 from treatment.present.browser_draft import Draft, placements
 from treatment.present.browser_store import WORKING_ROOM, Store
+from treatment.present.browser_taken import stay_inside
 from treatment.scene.load import load_scene
 from treatment.scene.model import Scene
 
@@ -64,8 +66,8 @@ class Outcome:
         Before and after with the panels that can hang.
     findings : tuple of Finding
         Everything to tell: room, panels, numbers.
-    text : str
-        The room file that was read.
+    draft : Draft
+        What was worked out.
     stale : bool
         True when the room has errors: then scene and numbers are those before them.
     seconds : float
@@ -76,7 +78,7 @@ class Outcome:
     placements: tuple[Placement, ...]
     plan: Plan
     findings: tuple[Finding, ...]
-    text: str
+    draft: Draft
     stale: bool
     seconds: float
 
@@ -97,6 +99,8 @@ class Worker:
         self._found: tuple[Finding, ...] = ()
         self._errors = False
         self._before: Evaluation | None = None
+        #: What evaluations worked out; a plain `evaluate` without it gives the same numbers.
+        self.memory = Memory()
 
     def work_out(self, draft: Draft) -> Outcome | None:
         """Check and evaluate a draft.
@@ -123,23 +127,24 @@ class Worker:
         if scene is None:
             raise SceneError("the room has errors", self._found, hint="mend the room file")
         if self._before is None:
-            self._before = evaluate(scene)
+            self._before = evaluate(scene, memory=self.memory)
         before = self._before
         placed, homeless = placements(draft.panels, scene, builds_of(scene))
         hanging = review_placements(scene, placed)
         counted = _that_can_hang(placed, hanging)
-        after = evaluate(scene, counted) if counted else before
+        after = evaluate(scene, counted, memory=self.memory) if counted else before
         plan = Plan(
             scene, counted, before, after, (), (), cautions_for(scene, counted),
             blocked_reflections(scene, after), (),
         )  # fmt: skip
         findings = (*self._found, *homeless, *hanging, *_over_budget(plan), *after.findings)
         return Outcome(
-            scene, placed, plan, _told_once(findings), draft.text, self._errors, time.perf_counter() - start
+            scene, placed, plan, _told_once(findings), draft, self._errors, time.perf_counter() - start
         )
 
     def _read(self, text: str) -> bool:
         """Read the working room; False when it is not this text any more."""
+        stay_inside(text, self._store)
         try:
             scene, found = load_scene(self._store.folder / WORKING_ROOM)
         except SceneError as error:

@@ -36,6 +36,7 @@ _OURS = (
     "plan.json",
     "checklist.html",
     "report.html",
+    "report.pdf",
     "room.html",
     "room.png",
 )
@@ -115,7 +116,7 @@ def write_folder(
     force : bool
         Whether a foreign folder may be moved aside.
     pictures : bool
-        Whether to render room.png; needs OpenGL.
+        Whether to render room.png, which needs OpenGL, and report.pdf, where WeasyPrint is installed.
     say : callable
         Told what is being done.
 
@@ -150,6 +151,7 @@ def _fill(
 ) -> tuple[str, ...]:
     """Write every file into a folder of work."""
     from treatment.present.drawables import drawables, picture
+    from treatment.present.pdf import pdf_possible, report_pdf
     from treatment.present.report import report_html
     from treatment.present.room_page import room_html
 
@@ -165,9 +167,14 @@ def _fill(
         image, note = rendering.result() if rendering else (None, "room.png was left out: --no-pictures")
     say("writing the report")
     notes = (note,) if note else ()
-    (work / "report.html").write_text(
-        report_html(plan, picture=image, notes=notes, charts=charts), encoding="utf-8"
-    )
+    report = report_html(plan, picture=image, notes=notes, charts=charts)
+    (work / "report.html").write_text(report, encoding="utf-8")
+    if pictures and pdf_possible():
+        say("writing report.pdf")
+        try:
+            (work / "report.pdf").write_bytes(report_pdf(report))
+        except TreatmentError as error:
+            notes = (*notes, f"report.pdf was left out: {error}")
     return notes
 
 

@@ -1,42 +1,44 @@
-"""The colours of every drawing, in one place.
+"""The colours of every drawing and page, in one place.
 
-Hues keep apart for the common kinds of colour blindness (the set of Okabe and Ito, "Color universal
-design", 2008, was the starting point; the tones here are calmer). Nothing is told by colour alone:
-before and after also differ in dash and marker, keep-outs are hatched, panels carry their id.
+Hues keep apart for the three kinds of colour blindness (the set of Okabe and Ito, "Color universal design",
+2008, was the starting point; the tones here are calmer and were then moved apart by measure, see
+tests/present/test_colours.py). Nothing is told by colour alone: before and after also differ in dash and
+marker, keep-outs are hatched, panels carry their id.
 """
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from itertools import pairwise
 from typing import Final
 
 INK: Final = "#22303a"
-MUTED: Final = "#66757f"
+MUTED: Final = "#5c6a74"
 RULE: Final = "#c9d0d3"
 PAPER: Final = "#fcfbf8"
 WALL: Final = "#f1eee6"
 FLOOR: Final = "#e4ded1"
-BEFORE: Final = "#b4532a"
-AFTER: Final = "#1f6f8f"
-TARGET: Final = "#7f9a6a"
+BEFORE: Final = "#a24006"
+AFTER: Final = "#246985"
+TARGET: Final = "#7e8d71"
 PANEL: Final = "#e3b04b"
-PANEL_EDGE: Final = "#8a6414"
-KEEP_OUT: Final = "#8d5b86"
+PANEL_EDGE: Final = "#7a5810"
+KEEP_OUT: Final = "#8e5a8d"
 OPENING: Final = "#a9c9d8"
-OBSTACLE: Final = "#a7a59d"
-LOUDSPEAKER: Final = "#35444f"
-SUBWOOFER: Final = "#59564f"
-SEAT: Final = "#2f8f78"
+OBSTACLE: Final = "#aaa9a1"
+LOUDSPEAKER: Final = "#37444f"
+SUBWOOFER: Final = "#5b5548"
+SEAT: Final = "#348a75"
 ZONE: Final = "#3c6fa8"
 SCREEN: Final = "#dfe3e6"
 
 #: Level of a reflection re the direct sound, dB, and its colour: weak is cool, strong is warm.
 LEVEL_SCALE: Final[tuple[tuple[float, str], ...]] = (
-    (-20.0, "#7fb0c8"),
-    (-15.0, "#5b8fb0"),
-    (-10.0, "#d9a13a"),
-    (-5.0, "#cf6a2c"),
-    (0.0, "#a3271d"),
+    (-20.0, "#5190af"),
+    (-15.0, "#417295"),
+    (-10.0, "#b57e02"),
+    (-5.0, "#b14e1b"),
+    (0.0, "#8c1d18"),
 )
 
 #: Delay of a reflection behind the direct sound, ms, and its colour: early is dark, late is light, so that
@@ -48,6 +50,68 @@ DELAY_SCALE: Final[tuple[tuple[float, str], ...]] = (
     (15.0, "#7fb069"),
     (20.0, "#cdb93f"),
 )
+
+
+#: Colours of pages by the names of their style sheets, on light paper; print is always light.
+LIGHT: Final[Mapping[str, str]] = {
+    "ink": INK,
+    "muted": MUTED,
+    "rule": RULE,
+    "edge": "#7d8a92",
+    "paper": PAPER,
+    "card": WALL,
+    "field": "#ffffff",
+    "wall": WALL,
+    "floor": FLOOR,
+    "accent": AFTER,
+    "on-accent": "#ffffff",
+    "caution": "#f8ece5",
+    "before": BEFORE,
+    "after": AFTER,
+    "target": TARGET,
+    "target-text": "#47632f",
+    "panel": PANEL,
+    "panel-edge": PANEL_EDGE,
+    "keep-out": KEEP_OUT,
+    "keep-out-text": "#7a4a73",
+    "opening": OPENING,
+    "obstacle": OBSTACLE,
+    "loudspeaker": LOUDSPEAKER,
+    "subwoofer": SUBWOOFER,
+    "seat": SEAT,
+    "wrong": "#a3271d",
+    "warn": "#8a5a00",
+}
+#: The same on dark paper.
+DARK: Final[Mapping[str, str]] = {
+    "ink": "#e3e8ea",
+    "muted": "#a9b5bc",
+    "rule": "#3d4a53",
+    "edge": "#82919b",
+    "paper": "#1b2227",
+    "card": "#242d33",
+    "field": "#161c20",
+    "wall": "#2c363d",
+    "floor": "#333d42",
+    "accent": "#76c0de",
+    "on-accent": "#10202a",
+    "caution": "#3a2c24",
+    "before": "#e99a59",
+    "after": "#76c0de",
+    "target": "#82928a",
+    "target-text": "#a9cb8c",
+    "panel": "#daa93e",
+    "panel-edge": "#f0cf86",
+    "keep-out": "#b898bb",
+    "keep-out-text": "#d2a9cb",
+    "opening": "#5083b4",
+    "obstacle": "#8b8a84",
+    "loudspeaker": "#e3edf5",
+    "subwoofer": "#c0c4cc",
+    "seat": "#60c29b",
+    "wrong": "#ff9c8f",
+    "warn": "#e8b95a",
+}
 
 
 def rgb(colour: str) -> tuple[int, int, int]:

@@ -18,11 +18,13 @@ from treatment.present.hanging import ORDER_WORDS
 from treatment.present.money_curve import budget_rows, plan_charts, stop_words
 from treatment.present.pages import page
 from treatment.present.pairs import blocked_groups
+from treatment.present.palette import PAPER
 from treatment.present.plan_view import plan_view_svg
 from treatment.present.report_lists import cutting_lists, loads, shopping_lists
 from treatment.present.report_parts import early_section, layout_section
 from treatment.present.support_words import support_words
 from treatment.present.tables import matched, placement_row
+from treatment.present.themes import colours_css, theme_script, theme_script_hash
 from treatment.present.traced_tables import traced_rows, traced_words
 from treatment.present.wording import answer, lengths, loudest, money
 
@@ -63,6 +65,10 @@ def report_html(
     return page(
         "report.html",
         title=scene.title,
+        colours=Markup(colours_css()),
+        drawing_paper=PAPER,
+        theme_script=Markup(theme_script()),
+        theme_hash=Markup(theme_script_hash()),
         answer=answer(plan),
         steps=plan.steps,
         notes=notes,

@@ -12,6 +12,7 @@ from treatment.bands import Array
 from treatment.present.forms import Dot, Drawables, Face
 from treatment.present.pages import embedded_json, page, template_text
 from treatment.present.palette import LEVEL_SCALE, level_colour
+from treatment.present.themes import colours_css, theme_script
 
 
 def room_html(drawables: Drawables) -> str:
@@ -34,6 +35,8 @@ def room_html(drawables: Drawables) -> str:
         title=drawables.title,
         data=embedded_json(_data(drawables)),
         script=Markup(template_text("room.js")),
+        theme_script=Markup(theme_script()),
+        colours=Markup(colours_css()),
         items=_items(drawables),
         has_after=any(f.group == "panel" for f in drawables.faces) or "path-after" in groups,
         scale=[level_colour(level) for level in np.linspace(low, 0.0, 24)],

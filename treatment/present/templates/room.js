@@ -104,9 +104,10 @@
   function tint(face) {
     const light = 0.9 + 0.1 * dot(face.normal, [0.35, 0.25, 0.9]);
     const room = face.group === "room";
-    const rgb = parts(face.colour).map((c, i) => {
+    const own = face.group === "equipment" || face.group === "seat" ? colours.onPaper(face.colour) : face.colour;
+    const rgb = parts(own).map((c, i) => {
       const shaded = Math.min(255, c * light);
-      return Math.round(dark && room ? 0.3 * shaded + 0.7 * parts(paper)[i] * 1.25 : shaded);
+      return Math.round(dark && room ? 0.13 * shaded + 0.9 * parts(paper)[i] : shaded);
     });
     const hides = face.facing && dot(sub(eye, face.middle), face.facing) <= 0;
     const alpha = room ? 1 : hides ? 0.45 : face.opacity;
@@ -147,8 +148,8 @@
     path.arc(x, y, r, 0, 2 * Math.PI);
     const glow = pen.createRadialGradient(x - 0.3 * r, y - 0.4 * r, 0.1 * r, x, y, r);
     glow.addColorStop(0, "#ffffff");
-    glow.addColorStop(0.25, ball.colour);
-    glow.addColorStop(1, ball.colour);
+    glow.addColorStop(0.25, colours.onPaper(ball.colour));
+    glow.addColorStop(1, colours.onPaper(ball.colour));
     pen.fillStyle = glow;
     pen.fill(path);
     targets.push({ path, fill: true, shape: ball });
@@ -163,7 +164,7 @@
     });
     const strong = line.name === selected || line.name === hovered;
     pen.lineWidth = strong ? 4 : 1.8;
-    const colour = pathColour(line);
+    const colour = colours.onPaper(pathColour(line));
     pen.strokeStyle = colour;
     pen.stroke(path);
     const [x, y] = project(line.points[1]);
@@ -223,7 +224,8 @@
     pen.setTransform(ratio, 0, 0, ratio, 0, 0);
     ink = style("--ink");
     paper = style("--paper");
-    dark = matchMedia("(prefers-color-scheme: dark)").matches;
+    dark = colours.isDark();
+    for (const part of document.querySelectorAll("[data-colour]")) part.style.background = colours.onPaper(part.dataset.colour);
     pen.fillStyle = paper;
     pen.fillRect(0, 0, width, height);
     targets = [];
@@ -389,6 +391,7 @@
   data.labels.sort((a, b) => a.rank - b.rank);
   new ResizeObserver(repaint).observe(canvas);
   matchMedia("(prefers-color-scheme: dark)").addEventListener("change", repaint);
+  document.addEventListener("themechange", repaint);
   tell(null);
   paint();
 })();

@@ -1,6 +1,6 @@
 // The room in words and numbers: every value can be typed.
 "use strict";
-import { el, refill, metres, same } from "./parts.js";
+import { el, refill, metres, same, taskBox } from "./parts.js";
 
 export const TABS = [["room", "Room"], ["surfaces", "Surfaces"], ["places", "Places"], ["panels", "Panels"], ["aim", "Aim"]];
 const SECTIONS = [
@@ -199,10 +199,10 @@ function panels(desk) {
   return [
     el("section", {}, el("h2", {}, "Plan for me"),
       el("p", { class: "hint" }, `Chooses panels within the budget.${locked ? ` The ${locked} locked ${locked === 1 ? "one stays" : "ones stay"}; the others are replaced.` : state.panels.length ? " The panels below are replaced, unless you lock them." : ""}`),
-      desk.task.running
-        ? el("div", { class: "task" }, el("p", { role: "status" }, `${desk.task.words}…`), el("progress", { "aria-label": "Planning goes on" }), el("button", { type: "button", "data-key": "cancel", onclick: () => desk.ask({ op: "cancel" }) }, "Cancel"))
-        : el("button", { type: "button", class: "main", "data-key": "plan", disabled: !ready, onclick: async () => desk.problem("plan", await desk.ask({ op: "plan" })) }, "Plan panels"),
-      !desk.task.running && desk.task.words && el("p", { class: "hint", role: "status" }, desk.task.words),
+      desk.task.running && desk.task.kind === "plan"
+        ? taskBox(desk, "Planning goes on")
+        : el("button", { type: "button", class: "main", "data-key": "plan", disabled: !ready || desk.task.running, onclick: async () => desk.problem("plan", await desk.ask({ op: "plan" })) }, "Plan panels"),
+      !desk.task.running && desk.task.kind === "plan" && desk.task.words && el("p", { class: "hint" }, desk.task.words),
       wrong(desk, "plan", "plan"),
     ),
     el("section", {}, el("h2", {}, "Add one"),

@@ -9,10 +9,13 @@ export function svg(tag, attributes = {}, ...children) {
   return filled(document.createElementNS("http://www.w3.org/2000/svg", tag), attributes, children);
 }
 
+const tag = (node) => node.tagName.toLowerCase();
+
 function filled(node, attributes, children) {
   for (const [key, value] of Object.entries(attributes)) {
     if (value === undefined || value === null || value === false) continue;
     if (key.startsWith("on")) node.addEventListener(key.slice(2), value);
+    else if (key === "value" && tag(node) === "progress") node.setAttribute(key, value);
     else if (key === "value") node.value = value;
     else if (key === "checked" || key === "disabled" || key === "selected") node[key] = Boolean(value);
     else node.setAttribute(key, value === true ? "" : value);
@@ -38,6 +41,17 @@ export function refill(place, ...children) {
   again.focus({ preventScroll: true });
   if (typed && active.type === "text" && typed.value !== typed.was) again.value = typed.value;
   if (caret && again.type === "text") again.setSelectionRange(...caret);
+}
+
+export const { isDark, onPaper } = globalThis.colours; // theme.js has run before
+
+// A task that goes on: what it does, how far it is, and a way to stop it.
+export function taskBox(desk, label) {
+  const { task } = desk;
+  return el("div", { class: "task" },
+    el("p", {}, `${task.words}…`),
+    el("progress", { "aria-label": label, max: "1", value: task.share ?? null }),
+    el("button", { type: "button", "data-key": "cancel", onclick: () => desk.ask({ op: "cancel" }) }, "Cancel"));
 }
 
 export const metres = (value) => {

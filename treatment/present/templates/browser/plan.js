@@ -1,6 +1,6 @@
 // The room from above: the front wall at the top. Seats, loudspeakers and panels are dragged, or moved by keys.
 "use strict";
-import { el, svg, refill, metres, points, outline, same } from "./parts.js";
+import { el, svg, onPaper, refill, metres, points, outline, same } from "./parts.js";
 
 const THINGS = [["subwoofers", "subwoofer", 0.19], ["loudspeakers", "loudspeaker", 0.13], ["seats", "seat", 0.13]];
 const UNITS = { m: 1, cm: 0.01, mm: 0.001, ft: 0.3048, in: 0.0254 };
@@ -167,7 +167,7 @@ export class PlanView {
     const group = this.desk.state.panels.length ? "path-after" : "path-before";
     return result.solid.lines
       .filter((l) => l.group === group && (c.kind === "seats" ? l.seat : l.source) === name)
-      .map((l) => this.titled(svg("polyline", { class: "path", points: points(l.points.map((p) => [p[1], p[0]])), stroke: l.colour }), l.detail.join("; ")));
+      .map((l) => this.titled(svg("polyline", { class: "path", points: points(l.points.map((p) => [p[1], p[0]])), stroke: onPaper(l.colour) }), l.detail.join("; ")));
   }
 
   // --- what can be moved ------------------------------------------------------------------------

@@ -82,13 +82,39 @@ function hear(message) {
   }
   if (message.type === "catalogue") desk.catalogue = message;
   if (message.type === "state") hearState(message);
-  if (message.type === "task") desk.task = message;
+  if (message.type === "task") hearTask(message);
+  if (message.type === "traced" && desk.result?.revision === message.revision) desk.result.traced = message.traced;
   if (message.type === "solid" && desk.result) desk.result.solid = message.solid;
   if (message.type === "result") {
     // A room that never was without errors has no drawing yet.
     desk.result = { ...(desk.result || {}), ...message };
+    if (message.revision === desk.state?.revision) tellResult();
   }
   paint(message.type);
+}
+
+// --- telling those who listen ----------------------------------------------------------------------
+// One place that stays: a reader speaks what is written there. What comes in quick succession is told once.
+let telling = null;
+function tell(words) {
+  clearTimeout(telling);
+  telling = setTimeout(() => { at("said").textContent = words; }, 700);
+}
+
+function tellResult() {
+  const { numbers: n, stale, findings } = desk.result;
+  const wrong = (findings || []).filter((f) => f.severity === "error");
+  if (stale || !n) return tell(`The room has ${wrong.length === 1 ? "an error" : `${wrong.length} errors`}: ${wrong[0]?.message ?? ""}`);
+  const hung = desk.state.panels.length > 0;
+  const [a, b] = n.middle[hung ? 1 : 0];
+  const time = a === b ? a.toFixed(2) : `${a.toFixed(2)} to ${b.toFixed(2)}`;
+  return tell(`Worked out: dies away in ${time} seconds at 1 kHz; ${n.strong[hung ? 1 : 0]} early strong bounces; cost ${n.cost.toFixed(2)} ${n.currency}.${wrong.length ? ` ${wrong.length} errors.` : ""}`);
+}
+
+function hearTask(task) {
+  // How far it is may be looked up; spoken are start and end.
+  if (task.running !== desk.task.running && task.words) tell(task.words);
+  desk.task = task;
 }
 
 function hearState(state) {
@@ -285,5 +311,9 @@ at("report").addEventListener("click", async () => {
     at("report").disabled = false;
   }
 });
+
+// Canvases do not follow a style sheet by themselves.
+document.addEventListener("themechange", () => paint("view"));
+matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => paint("view"));
 
 connect();

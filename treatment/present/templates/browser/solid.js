@@ -1,6 +1,6 @@
 // The room in the round, on a 2D canvas: a room is some hundred polygons, and sorting those by depth is enough.
 "use strict";
-import { el, refill } from "./parts.js";
+import { el, isDark, onPaper, refill } from "./parts.js";
 import { panelCaption } from "./plan.js";
 
 const sub = (a, b) => [a[0] - b[0], a[1] - b[1], a[2] - b[2]];
@@ -20,7 +20,6 @@ export class SolidView {
     this.canvas.setAttribute("aria-label", "The room in three dimensions. Arrow keys turn it, plus and minus zoom, Home resets. Everything in it is listed in the tabs Places and Panels.");
     this.pen = this.canvas.getContext("2d");
     this.listen();
-    matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => this.draw());
     new ResizeObserver(() => this.draw()).observe(this.canvas);
   }
 
@@ -83,7 +82,7 @@ export class SolidView {
     pen.setTransform(ratio, 0, 0, ratio, 0, 0);
     const css = getComputedStyle(document.documentElement);
     const style = (name) => css.getPropertyValue(name).trim();
-    this.colours = { ink: style("--ink"), paper: style("--paper"), accent: style("--accent"), dark: matchMedia("(prefers-color-scheme: dark)").matches };
+    this.colours = { ink: style("--ink"), paper: style("--paper"), accent: style("--accent"), dark: isDark() };
     pen.fillStyle = this.colours.paper;
     pen.fillRect(0, 0, this.width, this.height);
     for (const f of solid.faces) f.middle ??= middle(f.rings[0]);
@@ -128,7 +127,8 @@ export class SolidView {
     const room = f.group === "room";
     const light = 0.9 + 0.1 * dot(f.normal, [0.35, 0.25, 0.9]);
     const paper = shade(this.colours.paper);
-    const rgb = shade(f.colour).map((c, i) => Math.round(this.colours.dark && room ? 0.3 * c * light + 0.85 * paper[i] : Math.min(255, c * light)));
+    const own = f.group === "equipment" || f.group === "seat" ? onPaper(f.colour) : f.colour;
+    const rgb = shade(own).map((c, i) => Math.round(this.colours.dark && room ? 0.13 * c * light + 0.9 * paper[i] : Math.min(255, c * light)));
     const hides = f.facing && dot(sub(this.eye, f.middle), f.facing) <= 0;
     this.pen.fillStyle = `rgba(${rgb.join(",")},${room ? 1 : hides ? 0.45 : f.opacity})`;
     this.pen.fill(path, "evenodd");
@@ -143,7 +143,7 @@ export class SolidView {
     const [x, y, depth] = this.project(b.position);
     const path = new Path2D();
     path.arc(x, y, (this.focal * b.radius) / depth, 0, 2 * Math.PI);
-    this.pen.fillStyle = b.colour;
+    this.pen.fillStyle = onPaper(b.colour);
     this.pen.fill(path);
     this.pen.lineWidth = this.isChosen(b) ? 3 : 1;
     this.pen.strokeStyle = this.isChosen(b) ? this.colours.accent : this.colours.paper;
@@ -162,10 +162,10 @@ export class SolidView {
       const path = new Path2D();
       l.points.forEach((p, i) => path[i ? "lineTo" : "moveTo"](...this.project(p).slice(0, 2)));
       this.pen.lineWidth = 1.8;
-      this.pen.strokeStyle = l.colour;
+      this.pen.strokeStyle = onPaper(l.colour);
       this.pen.stroke(path);
       const [x, y] = this.project(l.points[1]);
-      this.pen.fillStyle = l.colour;
+      this.pen.fillStyle = onPaper(l.colour);
       this.pen.beginPath();
       this.pen.arc(x, y, 3, 0, 2 * Math.PI);
       this.pen.fill();

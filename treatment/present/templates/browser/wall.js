@@ -1,6 +1,6 @@
 // One surface, flat, as seen from inside the room: panels are dragged over the places where sound bounces.
 "use strict";
-import { el, svg, refill, metres, points, outline, same } from "./parts.js";
+import { el, svg, onPaper, refill, metres, points, outline, same } from "./parts.js";
 import { PlanView, panelCaption } from "./plan.js";
 
 export class WallView {
@@ -68,9 +68,10 @@ export class WallView {
 
   bounce(b, put) {
     const [x, y] = put(b.at);
-    const ring = b.treat ? svg("circle", { cx: x, cy: y, r: 0.062, fill: "none", stroke: "var(--wrong)", "stroke-width": 0.016 }) : null;
+    // Red on a panel would drown: the ring lies on a wider one of paper.
+    const ring = b.treat ? [["var(--paper)", 0.036], ["var(--wrong)", 0.018]].map(([stroke, width]) => svg("circle", { cx: x, cy: y, r: 0.062, fill: "none", stroke, "stroke-width": width })) : null;
     const words = `${b.source} to ${b.seat}: ${b.after} dB re direct (as it is ${b.before}), ${b.ms} ms late`;
-    return svg("g", { role: "img", "aria-label": words }, svg("title", {}, words), svg("circle", { class: "bounce", cx: x, cy: y, r: 0.036, fill: b.colour }), ring);
+    return svg("g", { role: "img", "aria-label": words }, svg("title", {}, words), ring, svg("circle", { class: "bounce", cx: x, cy: y, r: 0.036, fill: onPaper(b.colour) }));
   }
 
   panel(drawing, p, wall, put, back, text) {

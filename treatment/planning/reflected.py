@@ -1,0 +1,153 @@
+"""What bounces and edges leave of the energy of paths, for given panels."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from treatment import bands
+from treatment.acoustics.bounces import Bounces, bounces_of, path_energy
+from treatment.acoustics.fresnel import SAMPLE_HZ
+from treatment.acoustics.image_sources import Paths, retrace
+from treatment.acoustics.rim_shares import rim_shares
+from treatment.acoustics.zones import SAMPLES, seat_samples
+from treatment.bands import Array
+from treatment.planning.edges import passing_energy
+from treatment.planning.memory import Memory, bounce_rows, key_of
+from treatment.planning.patches import Patch, hidden_pieces
+from treatment.scene.model import Scene
+
+
+def reflection_factors(
+    scene: Scene,
+    bounces: Bounces,
+    patches: Sequence[Patch],
+    frequency_hz: Array,
+    memory: Memory | None = None,
+) -> NDArray[np.complex128]:
+    """Pressure reflection factor of each bounce.
+
+    Parameters
+    ----------
+    scene : Scene
+        The room.
+    bounces : Bounces
+        m bounces.
+    patches : sequence of Patch
+        Openings and panels.
+    frequency_hz : numpy.ndarray
+        One frequency in each octave band, shape (8,).
+    memory : Memory, optional
+        Of earlier evaluations.
+
+    Returns
+    -------
+    numpy.ndarray
+        ``R_wall F_wall + sum F (R_patch - R_wall)`` with ``R = sqrt(1 - alpha)`` and F the complex
+        shares of the surface (1 but near a rim in open air) and of each patch, shape (m, 8).
+    """
+    wall = np.sqrt(1.0 - np.array([s.material.capped for s in scene.surfaces]))
+    memory, c = memory or Memory(), scene.air.speed_of_sound
+    rims = memory.rows(
+        key_of("rims", scene.enclosure, c, frequency_hz),
+        bounce_rows(bounces, bounces.surface),
+        lambda index: rim_shares(scene.enclosure, bounces.taken(index), c, frequency_hz),
+    )
+    factor: NDArray[np.complex128] = wall[bounces.surface] * rims
+    pieces = [(p.surface, p.rectangle, p.material, 1.0) for p in patches]
+    # Where a panel hangs before an opening, the panel alone sends sound back.
+    pieces += [(patches[i].surface, r, patches[i].material, -1.0) for i, r in hidden_pieces(patches)]
+    places = [(where, rectangle.bounds) for where, rectangle, _, _ in pieces]
+    for k, here, share in memory.shares(bounces, places, c, frequency_hz):
+        where, _, material, sign = pieces[k]
+        change = sign * (np.sqrt(1.0 - material.capped) - wall[where])
+        factor[here] += share * change
+    return factor
+
+
+def reflected_energy(
+    scene: Scene, paths: Paths, patches: Sequence[Patch], memory: Memory | None = None
+) -> Array:
+    """Energy that the bounces leave of each path, averaged over each octave and each seating area.
+
+    Parameters
+    ----------
+    scene : Scene
+        The room.
+    paths : Paths
+        From the scene's loudspeakers to the centres of its seats.
+    patches : sequence of Patch
+        Openings and panels.
+    memory : Memory, optional
+        Of earlier evaluations.
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape (n, 8). Each point of the seating area goes with a frequency of its own in every band.
+    """
+    memory = memory or Memory()
+    total = np.zeros((len(paths), bands.COUNT))
+    for k, (moved, bounces) in enumerate(_over_the_area(scene, paths, memory)):
+        factor = reflection_factors(scene, bounces, patches, SAMPLE_HZ[:, k], memory)
+        total += path_energy(moved, bounces, factor) / SAMPLES
+    return total
+
+
+def _over_the_area(scene: Scene, paths: Paths, memory: Memory) -> list[tuple[Paths, Bounces]]:
+    """Follow the paths to each point of the seating areas."""
+    sources = np.array([s.position for s in scene.loudspeakers]).reshape(-1, 3)
+    seats = np.array([s.position for s in scene.seats]).reshape(-1, 3)
+    spreads = np.array([s.spread for s in scene.seats])
+
+    def follow() -> list[tuple[Paths, Bounces]]:
+        heads = seat_samples(seats, spreads).reshape(len(seats), SAMPLES, 3)
+        moved = [retrace(scene.enclosure, paths, sources, heads[paths.receiver, k]) for k in range(SAMPLES)]
+        return [(m, bounces_of(scene.enclosure, m, sources)) for m in moved]
+
+    route = (paths.source, paths.receiver, paths.surfaces)
+    return memory.result(key_of("area", scene.enclosure, sources, seats, spreads, *route), follow)
+
+
+def passed_energy(scene: Scene, paths: Paths, receivers: Array, memory: Memory | None = None) -> Array:
+    """As `passing_energy`, with a memory.
+
+    Parameters
+    ----------
+    scene : Scene
+        The room.
+    paths : Paths
+        n paths from its loudspeakers.
+    receivers : numpy.ndarray
+        Where they end, shape (r, 3), m.
+    memory : Memory, optional
+        Of earlier evaluations.
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape (n, 8).
+    """
+    if memory is None:
+        return passing_energy(scene, paths, receivers)
+    sources = np.array([s.position for s in scene.loudspeakers]).reshape(-1, 3)
+    passages = [(o.surface, o.rectangle.bounds) for o in scene.openings if o.material.open]
+    count = len(paths)
+    rows = np.column_stack(
+        [
+            sources[paths.source].reshape(count, 3),
+            receivers[paths.receiver].reshape(count, 3),
+            np.nan_to_num(paths.points).reshape(count, -1),
+            paths.surfaces,
+            paths.order,
+            paths.length,
+            paths.direct,
+        ]
+    )
+    return memory.rows(
+        key_of("passing", scene.enclosure, scene.air.speed_of_sound, passages, paths.surfaces.shape[1]),
+        rows,
+        lambda index: passing_energy(scene, paths.taken(index), receivers),
+    )

@@ -1,0 +1,111 @@
+"""Traced times on their way from the process that traces them to the page and the report."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+
+from treatment.bands import Array, frozen
+from treatment.errors import Finding
+from treatment.planning.evaluate import evaluate
+from treatment.planning.plan import Evaluation, Placement
+from treatment.planning.trace import trace_scene, with_rays
+from treatment.present.documents import finding_documents, numbers
+from treatment.scene.model import Scene
+
+
+@dataclass(frozen=True, eq=False)
+class RayTimes:
+    """What rays found in one state of the room.
+
+    Parameters
+    ----------
+    t30, error : numpy.ndarray
+        Mean over all loudspeakers and seats, and its standard error, shape (8,), s; NaN where the decay
+        does not reach.
+    rays : int
+        How many were sent.
+    findings : tuple of Finding
+        What is to be told about them.
+    """
+
+    t30: Array
+    error: Array
+    rays: int
+    findings: tuple[Finding, ...]
+
+    def beside(self, evaluation: Evaluation) -> Evaluation:
+        """Put the times beside the formulas' ones.
+
+        Parameters
+        ----------
+        evaluation : Evaluation
+            Of the same room and panels.
+        """
+        times = {**evaluation.reverberation, "traced": self.t30}
+        return replace(evaluation, reverberation=times, findings=(*evaluation.findings, *self.findings))
+
+    def document(self) -> dict[str, Any]:
+        """Write it for JSON; unknown times are None."""
+        return {
+            "t30": numbers(self.t30),
+            "error": numbers(self.error),
+            "rays": self.rays,
+            "findings": finding_documents(self.findings),
+        }
+
+
+def read_ray_times(data: Any) -> RayTimes:
+    """Read what `RayTimes.document` wrote.
+
+    Parameters
+    ----------
+    data : object
+        From JSON.
+    """
+
+    def times(key: str) -> Array:
+        return frozen([np.nan if x is None else float(x) for x in data[key]])
+
+    findings = tuple(
+        Finding(f["code"], f["severity"], f["where"], f["message"], f["hint"]) for f in data["findings"]
+    )
+    return RayTimes(times("t30"), times("error"), int(data["rays"]), findings)
+
+
+def trace_both(
+    scene: Scene, placements: Sequence[Placement], rays: int, progress: Callable[[float], None]
+) -> list[RayTimes]:
+    """Trace the room as it is and, where panels hang, with them.
+
+    Parameters
+    ----------
+    scene : Scene
+        The room.
+    placements : sequence of Placement
+        The panels.
+    rays : int
+        At most so many for each.
+    progress : callable
+        Called with the share done, 0 to 1.
+
+    Returns
+    -------
+    list of RayTimes
+        Before, and after where there are panels.
+    """
+    states: list[tuple[Placement, ...]] = [(), tuple(placements)] if placements else [()]
+    found = []
+    for k, hanging in enumerate(states):
+
+        def part(share: float, done: int = k) -> None:
+            progress((done + share) / len(states))
+
+        traced = trace_scene(scene, hanging, rays, progress=part)
+        plain = evaluate(scene, hanging, order=1)
+        told = with_rays(plain, traced).findings[len(plain.findings) :]
+        found.append(RayTimes(traced.t30, traced.t30_error, traced.result.rays, told))
+    return found
