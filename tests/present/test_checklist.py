@@ -44,8 +44,12 @@ def test_holds_every_panel_and_the_reminder(plan):
         assert heads.count(p.id) == 1
     assert "the measurement before treatment cannot be made later" in html
     p1 = page.rows[heads.index("P1")]
-    assert p1[1:6] == ["1.55 m", "0.95 m", "0.50 m", "1.70 m", "1.65 m"]
-    assert "Left wall: left and right edge from the front wall, lower and upper edge from the floor" in heads
+    assert p1[1:6] == ["0.95 m", "1.55 m", "0.50 m", "1.70 m", "1.65 m"]
+    # The distances grow from the wall that is named, whichever hand it is at.
+    assert "Left wall: from the front wall (at your right as you face it), and from the floor" in heads
+    for name in ("left", "right"):
+        (head,) = (h for h in heads if h.startswith(f"{name.capitalize()} wall:"))
+        assert f"at your {'right' if name == 'left' else 'left'} as you face it" in head
 
 
 def test_check_sheet_by_hand(plan):

@@ -171,3 +171,21 @@ def test_id_list() -> None:
     assert id_list(["P3", "P1", "P2"]) == "P1-P3"
     assert id_list(["P9", "P4", "P5"]) == "P4, P5, P9"
     assert id_list(["shelf", "P1"]) == "shelf, P1"
+
+
+def test_level_line_of_every_wall_panel(plan: Plan) -> None:
+    """50 mm below the top edge, at the drawing's scale, with a mark outside each edge; none overhead."""
+    for surface in treated_surfaces(plan):
+        scene, panels = plan.scene, hung(plan, surface)
+        paper, _, _ = arranged(scene, surface, panels)
+        lines = [e.attrib for e in parsed(plan, surface).iter(f"{SVG}line") if e.get("class") == "level"]
+        if scene.surfaces[surface].kind != "wall":
+            assert not lines
+            continue
+        assert len(lines) == len(panels)
+        for line, p in zip(lines, panels, strict=True):
+            top = paper.rectangle(p.rectangle)[1]
+            assert float(line["y1"]) == float(line["y2"])
+            assert float(line["y1"]) - top == pytest.approx(50.0 / paper.scale, abs=0.02)
+            across = abs(float(line["x2"]) - float(line["x1"]))
+            assert across == pytest.approx(1000.0 * p.rectangle.width / paper.scale, abs=0.02)

@@ -21,23 +21,23 @@ def row(plan, name, units=None):
 def test_marks_by_hand(plan):
     """P1 on the left wall: u = x from 0.95 to 1.55 m, z from 0.50 to 1.70 m; 50 mm gap, so a cleat at 1.65 m.
 
-    Facing the left wall the front wall is at the right hand, so the right edge is the one at 0.95 m.
+    Facing the left wall the front wall is at the right hand, so the near edge, at 0.95 m, is its right one.
     """
     r = row(plan, "P1")
     assert (r["surface"], r["u_from"], r["v_from"]) == ("left wall", "front wall", "floor")
-    assert (r["right"], r["left"]) == ("0.95 m", "1.55 m")
+    assert (r["near_edge"], r["u"], r["u_far"]) == ("right", "0.95 m", "1.55 m")
     assert (r["v"], r["v_far"], r["bottom"], r["top"]) == ("0.50 m", "1.70 m", "0.50 m", "1.70 m")
     assert (r["line"], r["line_kind"]) == ("1.65 m", "cleat")
     assert r["how"] == "cleat, spacer 0.05 m below"
     assert (r["mass"], r["fixings"]) == ("6.4 kg", "2 x 20 kg")  # 5 x 6.4 / 2 = 16
-    assert r["right_other"] == "3 ft 1 3/8 in"  # 0.95 m = 37.40 in
+    assert r["u_other"] == "3 ft 1 3/8 in"  # 0.95 m = 37.40 in
     across = row(plan, "P3")  # the right wall: the front wall is at the left hand
-    assert (across["left"], across["right"]) == ("0.95 m", "1.55 m")
+    assert (across["near_edge"], across["u"], across["u_far"]) == ("left", "0.95 m", "1.55 m")
 
 
 def test_feet_and_inches(plan):
     r = row(plan, "P1", "ft")
-    assert (r["right"], r["right_other"]) == ("3 ft 1 3/8 in", "0.95 m")
+    assert (r["u"], r["u_other"]) == ("3 ft 1 3/8 in", "0.95 m")
 
 
 @pytest.mark.parametrize(

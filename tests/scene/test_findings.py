@@ -7,7 +7,7 @@ import pytest
 
 from treatment.errors import SceneError
 from treatment.planning.targets import TARGET_USES as USES
-from treatment.scene import schema, value_types
+from treatment.scene import plan_entries, schema, value_types
 from treatment.scene.checks import TARGET_USES
 from treatment.scene.load import load_scene, resolve_scene
 from treatment.scene.schema import Entry
@@ -164,7 +164,8 @@ def test_resolve(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
 
 def test_guide_explains_every_key() -> None:
     guide = (ROOT / "docs" / "guide" / "scene-file.md").read_text(encoding="utf-8")
-    entries = [e for e in vars(schema).values() if isinstance(e, type) and issubclass(e, Entry)]
+    entries = [e for m in (schema, plan_entries) for e in vars(m).values()]
+    entries = [e for e in entries if isinstance(e, type) and issubclass(e, Entry)]
     keys = {k for e in entries for k in e.model_fields}
     assert len(keys) > 25
     missing = {k for k in keys if not re.search(rf"`(?:\w+\.)?{k}`", guide) and f"{k} =" not in guide}

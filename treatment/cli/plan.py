@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -41,29 +42,41 @@ def plan(
     prices: Annotated[
         Path | None, typer.Option(metavar="FILE", help="Prices of your own (CSV: item, price, unit, date).")
     ] = None,
+    budgets: Annotated[
+        str,
+        typer.Option(
+            metavar="AMOUNTS",
+            help="Several budgets at once, as in '150,300,450': a table and a chart of what each buys. DIR "
+            "gets the plan of the one to stop at. The scene's own budget is set aside.",
+        ),
+    ] = "",
     lock: Annotated[
         str, typer.Option(metavar="IDS", help="Panels of --from that stay: 'P1,P4', or 'all'.")
     ] = "",
 ) -> None:
     """Plan where panels go: before and after, lists, drawings, report, pictures."""
-    from treatment.planning.bill import priced_builds
+    from treatment.materials.prices import read_prices
+    from treatment.planning.budgets import plan_budgets
     from treatment.planning.make import Options, make_plan
-    from treatment.planning.prices import read_prices
     from treatment.present.console import print_plan
     from treatment.present.documents import plan_document
     from treatment.present.folder import check_folder, write_folder
 
+    amounts = _amounts(budgets)
     check_folder(out, force=force)
     room, findings = load(scene)
     keep, earlier = _earlier(start, lock, room)
     own = None if prices is None else read_prices(prices)
-    if own is not None:
-        room = replace(room, builds=priced_builds(room.builds, own))
     if rays or precision:
         rays, precision = rays_asked(rays, precision)
-    with progress("rays") as step:
-        options = Options(rays=rays, prices=own, precision=precision, progress=step if rays else None)
-        made = make_plan(room, say, keep=keep, earlier=earlier, options=options)
+    options = Options(rays=rays, prices=own, precision=precision)
+    if amounts:
+        workers = os.cpu_count() or 1
+        made = plan_budgets(room, amounts, say, keep=keep, earlier=earlier, options=options, workers=workers)
+    else:
+        with progress("rays") as step:
+            options = replace(options, progress=step if rays else None)
+            made = make_plan(room, say, keep=keep, earlier=earlier, options=options)
     for note in write_folder(made, out, findings, force=force, pictures=pictures, say=say):
         say(note)
     if as_json:
@@ -71,6 +84,21 @@ def plan(
     else:
         print_plan(console_of(), made)
     say(f"written to {out}: open {out / 'report.html'}")
+
+
+def _amounts(text: str) -> tuple[float, ...]:
+    """Read a list of budgets."""
+    if not text.strip():
+        return ()
+    try:
+        found = tuple(float(word) for word in text.split(","))
+    except ValueError:
+        raise typer.BadParameter(
+            f"'{text}' is no list of amounts; write 150,300,450", param_hint="--budgets"
+        ) from None
+    if not all(0.0 < a < float("inf") for a in found):
+        raise typer.BadParameter("a budget is an amount above zero", param_hint="--budgets")
+    return found
 
 
 def _earlier(

@@ -8,12 +8,12 @@ from typing import Final
 
 from treatment.geometry.polygon import Rectangle
 from treatment.materials.build import PanelBuild
+from treatment.materials.prices import Prices
 from treatment.materials.stock import METRIC, Stock, stock_for
 from treatment.planning.lists import Cut, ShoppingItem, StockUse
 from treatment.planning.parts import Part, cut_from, hardware
 from treatment.planning.pieces import Source, frame_thickness, pieces_of
 from treatment.planning.plan import Placement
-from treatment.planning.prices import Prices
 from treatment.scene.model import Scene
 
 #: Own prices of parts become the price of one panel by the bill for so many: packs and lengths are whole.
@@ -74,7 +74,8 @@ def make_bill(
     Bill
         The totals of its shopping list add up to the panels' prices.
     """
-    stock = stock or (stock_for(scene.units) if scene else METRIC)
+    if stock is None:
+        stock = (scene.stock or stock_for(scene.units)) if scene else METRIC
     kinds = _by_build(placements)
     cuts: list[Cut] = []
     sources: dict[Source, list[Cut]] = {}

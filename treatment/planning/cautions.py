@@ -242,8 +242,8 @@ def _fire(placements: Sequence[Placement]) -> str:
         f"Fire: ask for the reaction-to-fire class{cover}, the core and the frame as built (EN 13501-1, ASTM "
         "E84, or what applies where you live); cloth and frame decide, not the wool alone."
         f"{bare} Bare foam and untreated cloth do not belong in a room, least of all in one with a single "
-        f"exit. Keep panels clear of heaters, chimneys and gas appliances. {_LOCAL}; ask the fire authority "
-        "where others than you use the room."
+        f"exit. Keep panels clear of heaters, chimneys and gas appliances. {_LOCAL}; where others than you "
+        "use the room ask the fire authority or a licensed fire engineer."
     )
 
 
@@ -259,7 +259,7 @@ def _escape(scene: Scene, placements: Sequence[Placement]) -> str:
     return (
         f"Ways out and alarms: keep doors and windows{out} free to open and to leave by. Keep panels "
         f"{_both(DETECTOR_SPACE)} or more from smoke and gas detectors, and 0.46 m (18 in) below sprinklers."
-        f"{none}{near}{air} {_LOCAL}."
+        f"{none}{near}{air} {_LOCAL}; moving a detector or a sprinkler is for licensed trades."
     )
 
 
@@ -308,7 +308,7 @@ def _damp(scene: Scene, placements: Sequence[Placement]) -> str:
     return (
         "Damp: on cold outer walls, roofs and basement walls leave a ventilated gap behind the panel "
         f"(common practice). Flat on their surface are {_names([p.id for p in flat])}: look behind them "
-        f"after the first winter. {_LOCAL}; a wet wall is for a building professional first."
+        f"after the first winter. {_LOCAL}; a wet wall is for a licensed building professional first."
     )
 
 
@@ -318,5 +318,6 @@ def _hearing() -> str:
         f"{daily_hours(94.0):.0f} h fills a working day's dose, at 100 dB(A) "
         f"{60.0 * daily_hours(100.0):.0f} min (NIOSH: 85 dB(A), 8 h, 3 dB exchange); for leisure WHO and "
         f"ITU-T H.870 allow adults {weekly_hours(80.0):.0f} h a week at 80 dB(A), {weekly_hours(83.0):.0f} h "
-        "at 83 dB(A). Wear protection near a loudspeaker; local codes and hearing professionals come first."
+        "at 83 dB(A). Wear protection near a loudspeaker; local codes and licensed hearing professionals "
+        "come first."
     )

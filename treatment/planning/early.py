@@ -9,6 +9,7 @@ over panels, so the gain of a site is worked out anew after every choice.
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -64,6 +65,8 @@ class EarlyField:
         Reflection factors of the bounces as the room is, complex, shape (m, 4).
     zones : tuple of Zone
         Of the members.
+    weight : numpy.ndarray
+        How much each arrival counts, that of its loudspeaker times that of its seat, shape (a,).
     """
 
     paths: Paths
@@ -73,6 +76,7 @@ class EarlyField:
     gain: Array
     bare: Complex
     zones: tuple[Zone, ...]
+    weight: Array
 
     @property
     def count(self) -> int:
@@ -102,14 +106,14 @@ class EarlyField:
         return total
 
     def total(self, factor: Complex) -> float:
-        """Early objective: sum over arrivals of their excess, dB.
+        """Early objective: weighted sum over arrivals of their excess, dB.
 
         Parameters
         ----------
         factor : numpy.ndarray
             Reflection factor of each bounce, complex, shape (m, 4).
         """
-        return float(excess(self.arrival_energy(self.member_energy(factor))).sum())
+        return float(self.weight @ excess(self.arrival_energy(self.member_energy(factor))))
 
 
 def excess(energy: Array) -> Array:
@@ -151,7 +155,10 @@ def early_field(scene: Scene, hanging: tuple[Placement, ...] = ()) -> EarlyField
     wanted = ~kept_paths(scene, paths, receivers)
     sample = paths.receiver % SAMPLES
     delay = (paths.length - paths.direct) / scene.air.speed_of_sound * 1e3
-    early = wanted & (delay <= CRITERION_MS)
+    loud, seats = (np.array([x.weight for x in xs]) for xs in (scene.loudspeakers, scene.seats))
+    weight = loud[paths.source] * seats[paths.receiver // SAMPLES]
+    # What counts for nothing is left out: a plan is then made faster, too.
+    early = wanted & (delay <= CRITERION_MS) & (weight > 0.0)
     first = np.flatnonzero(early & (paths.order == 1))
     second = np.flatnonzero(early & (paths.order == 2) & (sample == 0))
     chosen = np.concatenate([first, *[second] * len(_CENTRE_SAMPLES)])
@@ -173,9 +180,10 @@ def early_field(scene: Scene, hanging: tuple[Placement, ...] = ()) -> EarlyField
     lossless += radiation_db(scene, members, receivers)
     gain = bands.energy_ratio(lossless[:, CRITERION_BANDS]) / whole[:, None]
     route = np.column_stack([members.source, members.receiver // SAMPLES, members.surfaces])
-    _, arrival = np.unique(route, axis=0, return_inverse=True)
+    _, first_member, arrival = np.unique(route, axis=0, return_index=True, return_inverse=True)
+    counted = weight[chosen][first_member]
     field = EarlyField(
-        members, bounces, SAMPLE_HZ[CRITERION_BANDS][:, slot].T, arrival.ravel(), gain, bare, ()
+        members, bounces, SAMPLE_HZ[CRITERION_BANDS][:, slot].T, arrival.ravel(), gain, bare, (), counted
     )
     return _above_criterion(scene, field)
 
@@ -192,10 +200,17 @@ def _above_criterion(scene: Scene, field: EarlyField) -> EarlyField:
     inner = np.flatnonzero(position[field.bounces.path] >= 0)
     kept = field.bounces.taken(inner, position)
     members = field.paths.taken(keep)
-    _, arrival = np.unique(field.arrival[keep], return_inverse=True)
+    left, arrival = np.unique(field.arrival[keep], return_inverse=True)
     zones = reflection_zones(members, kept, scene.air.speed_of_sound)
     return EarlyField(
-        members, kept, field.frequency[keep], arrival.ravel(), field.gain[keep], field.bare[inner], zones
+        members,
+        kept,
+        field.frequency[keep],
+        arrival.ravel(),
+        field.gain[keep],
+        field.bare[inner],
+        zones,
+        field.weight[left],
     )
 
 
@@ -251,21 +266,24 @@ def coverage(scene: Scene, field: EarlyField, sites: Sites) -> Coverage:
     order = np.lexsort((bounce, site, code))
     site, bounce, code = site[order], bounce[order], code[order]
     cuts = np.concatenate([[0], np.flatnonzero(np.diff(code)) + 1, [len(code)]])
-    for low, high in pairwise(cuts):
-        for k in range(low, high, 1000):
-            s, j = site[k : min(k + 1000, high)], bounce[k : min(k + 1000, high)]
-            parts.append(
-                patch_shares(
-                    b.wall[j],
-                    b.along[j],
-                    b.cosine[j],
-                    b.before[j],
-                    b.after[j],
-                    sites.face[s],
-                    c,
-                    field.frequency[b.path[j[0]]],
-                )
-            )
+
+    def shares(part: slice) -> Complex:
+        s, j = site[part], bounce[part]
+        return patch_shares(
+            b.wall[j],
+            b.along[j],
+            b.cosine[j],
+            b.before[j],
+            b.after[j],
+            sites.face[s],
+            c,
+            field.frequency[b.path[j[0]]],
+        )
+
+    pieces = [slice(k, min(k + 1000, high)) for low, high in pairwise(cuts) for k in range(low, high, 1000)]
+    # Numpy lets other threads work meanwhile; the parts come back in their order.
+    with ThreadPoolExecutor(max_workers=4) as pool:
+        parts += pool.map(shares, pieces)
     share = np.concatenate(parts)
     real = np.abs(share).max(axis=1) > LEAST_SHARE
     site, bounce, share = site[real], bounce[real], share[real]

@@ -169,6 +169,47 @@ class SurfaceExtent:
         return sum(a.field is None for a in self.arrivals)
 
 
+@dataclass(frozen=True)
+class BudgetStep:
+    """What one of several budgets buys.
+
+    Parameters
+    ----------
+    budget, cost : float
+        What may be spent, and what the plan for it costs.
+    panels : int
+        How many.
+    early_before, early_after : int
+        Arrivals above the criterion at the seats' centres, without and with the panels.
+    gone : float
+        Share of the early excess, weighted, that is gone, 0 to 1.
+    seconds_before, seconds : float
+        Eyring's time, mean of 500 Hz and 1 kHz, without and with the panels, s.
+    state : str
+        ``inside`` the range from 250 Hz to 4 kHz, ``too live`` or ``too dead``, by Eyring's formula.
+    worth : float
+        The objective.
+    per_money : float
+        What the objective gains per unit of money more than the budget before spends; 0 where nothing
+        more is spent.
+    stop : bool
+        Whether this is the budget to stop at.
+    """
+
+    budget: float
+    cost: float
+    panels: int
+    early_before: int
+    early_after: int
+    gone: float
+    seconds_before: float
+    seconds: float
+    state: str
+    worth: float
+    per_money: float = 0.0
+    stop: bool = False
+
+
 @dataclass(frozen=True, eq=False)
 class Step:
     """What the first panels of a plan bring.

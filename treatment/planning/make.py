@@ -3,28 +3,25 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
-
-import numpy as np
+from dataclasses import dataclass, replace
 
 from treatment.bands import frozen
 from treatment.errors import PlanError
-from treatment.materials.stock import Stock
-from treatment.planning.bill import make_bill
+from treatment.materials.prices import Prices
+from treatment.materials.stock import Stock, stock_for
+from treatment.planning.bill import make_bill, priced_builds
 from treatment.planning.cautions import cautions_for
+from treatment.planning.early import EarlyField
 from treatment.planning.evaluate import evaluate
 from treatment.planning.extent import treatment_extents
 from treatment.planning.legal import review_placements
 from treatment.planning.lists import Step
 from treatment.planning.optimise import Selection, choose
-from treatment.planning.pairing import same_paths
-from treatment.planning.plan import Evaluation, Placement, Plan
-from treatment.planning.prices import Prices
+from treatment.planning.plan import Placement, Plan
 from treatment.planning.problem import Problem, state_problem
-from treatment.planning.programme import Bound
 from treatment.planning.reasons import blocked_reflections, placements_of
 from treatment.planning.sensitivity import seat_shifts
-from treatment.planning.targets import CRITERION_BANDS, outside
+from treatment.planning.statements import bound_words, outcome_words, score_words, weight_words
 from treatment.planning.trace import PRECISION, trace_scene, with_rays
 from treatment.scene.model import Scene
 
@@ -38,9 +35,9 @@ class Options:
     rays : int
         Rays that check the reverberation before and after; none by default.
     stock : Stock or None
-        What the timber merchant sells; by default what is usual in the scene's units.
+        What the timber merchant sells; by default the scene's, or what is usual in its units.
     prices : Prices or None
-        Prices of one's own for the shopping list.
+        Prices of one's own; by default the scene's.
     precision : float
         Relative standard error of T30 at which rays stop.
     progress : callable, optional
@@ -87,22 +84,110 @@ def make_plan(
     PlanError
         When there is nothing to choose from, or a kept panel cannot stay where it is.
     """
+    problem = state_plan(scene, say, keep=keep, earlier=earlier, options=options)
+    say(f"choosing among {len(problem.sites)} sites and {len(problem.builds)} builds")
+    return finish_plan(problem, choose(problem), say, options=options)
+
+
+def state_plan(
+    scene: Scene,
+    say: Callable[[str], None] = lambda _: None,
+    *,
+    keep: tuple[Placement, ...] = (),
+    earlier: tuple[Placement, ...] = (),
+    options: Options = Options(),
+) -> Problem:
+    """State what is to be chosen.
+
+    Parameters
+    ----------
+    scene, say, keep, earlier, options
+        As for `make_plan`.
+
+    Returns
+    -------
+    Problem
+        At the prices of one's own, where there are any.
+
+    Raises
+    ------
+    PlanError
+        When there is nothing to choose from, or a kept panel cannot stay where it is.
+    """
+    if options.prices or scene.prices:
+        scene = with_own_prices(scene, options)
+        keep, earlier = _priced(scene, keep), _priced(scene, earlier)
     say("tracing reflections and listing legal sites")
     refused = [f for f in review_placements(scene, keep) if f.severity == "error"]
     if refused:
         raise PlanError(refused[0].message, where=refused[0].where, hint=refused[0].hint)
-    problem = state_problem(scene, keep, earlier)
-    say(f"choosing among {len(problem.sites)} sites and {len(problem.builds)} builds")
-    selection = choose(problem)
-    placements = (*keep, *placements_of(problem, selection.choices))
+    return state_problem(scene, keep, earlier)
+
+
+def finish_plan(
+    problem: Problem,
+    selection: Selection,
+    say: Callable[[str], None] = lambda _: None,
+    *,
+    options: Options = Options(),
+) -> Plan:
+    """Make the plan of a choice.
+
+    Parameters
+    ----------
+    problem : Problem
+        What was to be chosen.
+    selection : Selection
+        What was chosen.
+    say, options
+        As for `make_plan`.
+
+    Returns
+    -------
+    Plan
+        Kept panels, then new ones in the order of their benefit.
+    """
+    placements = (*problem.hanging, *placements_of(problem, selection.choices))
     say("evaluating before and after")
     return assemble(
-        scene,
+        problem.room,
         placements,
-        bound=selection.bound,
-        progress=_progress(problem, selection, keep),
+        said=(*selection.limits, *score_words(selection.score), *bound_words(selection.bound)),
+        progress=_progress(problem, selection, problem.hanging),
+        field=None if problem.hanging else problem.early,
         options=options,
         say=say,
+    )
+
+
+def with_own_prices(scene: Scene, options: Options = Options()) -> Scene:
+    """Put the prices of one's own into the builds of a scene.
+
+    Parameters
+    ----------
+    scene : Scene
+        Any scene.
+    options : Options
+        Their prices and stock go before those of the scene.
+
+    Returns
+    -------
+    Scene
+        The same one when there are no prices.
+    """
+    prices = options.prices or scene.prices
+    if prices is None:
+        return scene
+    stock = options.stock or scene.stock or stock_for(scene.units)
+    return replace(scene, builds=priced_builds(scene.builds, prices, stock))
+
+
+def _priced(scene: Scene, panels: tuple[Placement, ...]) -> tuple[Placement, ...]:
+    """Panels of an earlier plan at the prices of now."""
+    builds = {b.id: b for b in scene.builds}
+    return tuple(
+        replace(p, build=replace(p.build, price=builds[p.build.id].price)) if p.build.id in builds else p
+        for p in panels
     )
 
 
@@ -122,8 +207,9 @@ def assemble(
     scene: Scene,
     placements: tuple[Placement, ...],
     *,
-    bound: Bound | None = None,
+    said: tuple[str, ...] = (),
     progress: tuple[Step, ...] = (),
+    field: EarlyField | None = None,
     options: Options = Options(),
     say: Callable[[str], None] = lambda _: None,
 ) -> Plan:
@@ -135,10 +221,12 @@ def assemble(
         The room.
     placements : tuple of Placement
         The panels, chosen or typed in by hand.
-    bound : Bound, optional
-        How far the choice is from the best possible one.
+    said : tuple of str
+        Sentences on the choice: what held it back, what it is worth, how far it is from a bound.
     progress : tuple of Step
         What each panel bought, in the order of choice.
+    field : EarlyField, optional
+        Early arrivals of the bare room, where they are known already.
     options : Options
         Rays, stock and prices.
     say : callable
@@ -159,7 +247,9 @@ def assemble(
         after = with_rays(
             after, trace_scene(scene, placements, options.rays, precision=options.precision, progress=second)
         )
-    bill = make_bill(placements, scene, stock=options.stock, prices=options.prices)
+    bill = make_bill(
+        placements, scene, stock=options.stock or scene.stock, prices=options.prices or scene.prices
+    )
     return Plan(
         scene,
         placements,
@@ -169,11 +259,11 @@ def assemble(
         bill.cuts,
         cautions_for(scene, placements),
         blocked_reflections(scene, after, offers=True),
-        (*_steps(placements, before, after), *_bound_words(bound)),
+        (*outcome_words(placements, before, after), *weight_words(scene), *said),
         stock=bill.stock,
         bill_notes=bill.notes,
         progress=progress,
-        extents=treatment_extents(scene),
+        extents=treatment_extents(scene, field=field),
         shifts=seat_shifts(scene, placements),
     )
 
@@ -181,46 +271,3 @@ def assemble(
 def _half(progress: Callable[[float], None] | None, which: int) -> Callable[[float], None] | None:
     """Progress of the first or the second of two equal parts."""
     return None if progress is None else lambda share: progress(0.5 * (which + share))
-
-
-def _bound_words(bound: Bound | None) -> tuple[str, ...]:
-    """How good the choice is, and what that proves."""
-    if bound is None:
-        return ()
-    return (
-        f"Choice against early arrivals: within {100.0 * bound.gap:.1f} % of a proven bound. For the "
-        "same money no other choice of the two builds with most gain per money, on sites that alone gain "
-        "a twentieth of the best or more, gains more than the bound on the linearised objective: each "
-        "panel counts by what it does alone, and no arrival gives more than its excess.",
-    )
-
-
-def _steps(placements: tuple[Placement, ...], before: Evaluation, after: Evaluation) -> tuple[str, ...]:
-    """What the choice did, in words."""
-    was = np.array([v == "treat" for v in before.arrivals.verdict], dtype=bool)
-    left = sum(v == "treat" for v in after.arrivals.verdict)
-    again = same_paths(before.arrivals, after.arrivals)
-    both = np.flatnonzero(was & (again >= 0))
-    change = before.arrivals.level_db[both] - after.arrivals.level_db[again[both]]
-    weaker = float(change[:, CRITERION_BANDS].mean()) if len(both) else 0.0
-    gone = int((was & (again < 0)).sum())
-    stopped = f" {gone} of them are stopped by panels that stand in the room." if gone else ""
-    words = [
-        f"{len(placements)} panels; of {int(was.sum())} early arrivals of first and second order above the "
-        f"criterion at the seats' centres {left} stay above it in at least one octave; on average they "
-        f"become {weaker:.1f} dB weaker from 1 to 8 kHz.{stopped}"
-    ]
-    middle = slice(2, 7)
-    for name, times in (("Eyring", after.eyring), ("Sabine", after.sabine)):
-        off = outside(times, after.target)[middle]
-        if np.all(off == 0.0):
-            words.append(f"By {name}'s formula the reverberation is inside the range from 250 Hz to 4 kHz.")
-        elif off.min() < 0.0 and off.max() <= 0.0:
-            words.append(f"By {name}'s formula the room is too dead in {int((off < 0).sum())} of five bands.")
-        else:
-            words.append(
-                f"By {name}'s formula {int((off > 0).sum())} of the five bands from 250 Hz to 4 kHz stay "
-                "above "
-                f"the range, by up to {off.max():.2f} s: more budget buys more absorption."
-            )
-    return tuple(words)

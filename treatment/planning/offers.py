@@ -14,7 +14,7 @@ from treatment.geometry.polygon import Rectangle
 from treatment.materials.build import PanelBuild
 from treatment.planning.candidates import Sites, find_sites
 from treatment.planning.evaluate import evaluate
-from treatment.planning.greedy import EVEN_SHARE
+from treatment.planning.gains import EVEN_SHARE
 from treatment.planning.kept import kept_free
 from treatment.planning.pairing import same_paths
 from treatment.planning.plan import Evaluation, Placement

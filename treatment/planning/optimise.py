@@ -1,8 +1,8 @@
-"""Chooses placements under the budget: early arrivals first, then reverberation.
+"""Chooses placements within the limits: early arrivals first, then reverberation.
 
-The early stage is done twice: greedily, with the full model, and as an integer programme on a linearised
-objective for the same money. Whichever the full model likes better is kept, and its distance from the proven
-bound of the linearised objective is reported. Then panels are added for the reverberation.
+The early stage is done greedily, with the full model, and as an integer programme on a linearised objective
+for the same money. Whichever the objective likes better is improved by exchanges, and its distance from the
+proven bound of the linearised objective is reported. Then panels are added for the reverberation.
 """
 
 from __future__ import annotations
@@ -13,22 +13,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from treatment.bands import Array
-from treatment.planning.greedy import (
-    KNOWN_BONUS,
-    SIDE_WORTH,
-    Choice,
-    State,
-    early_gains,
-    early_stage,
-    even_builds,
-    group_gains,
-    reverberation_stage,
-    start_state,
-    take,
-)
+from treatment.planning.gains import early_gains, even_builds, group_gains
+from treatment.planning.greedy import KNOWN_BONUS, early_stage, next_wish, reverberation_stage
+from treatment.planning.means import costs, limit_words
+from treatment.planning.objective import SIDE_WORTH, Score, score
 from treatment.planning.problem import Problem
-from treatment.planning.programme import Bound, Programme, solve, state_programme
+from treatment.planning.programme import Bound, Programme, solve, state_programme, tighter_bound
+from treatment.planning.state import Choice, State, start_state, take
+from treatment.planning.swaps import Pairs, exchange
 from treatment.planning.targets import CRITERION_BANDS
+
+#: From this gap on the bound is worked out better; that takes as long as the programme itself.
+_TIGHTEN = 0.03
 
 
 @dataclass(frozen=True, eq=False)
@@ -41,14 +37,20 @@ class Selection:
         In the order of their benefit.
     bound : Bound or None
         Of the early panels; None when there are none.
+    score : Score or None
+        What the choice is worth; None when nothing could be chosen.
+    limits : tuple of str
+        Which limit held the choice back, in words.
     """
 
     choices: tuple[Choice, ...]
     bound: Bound | None
+    score: Score | None = None
+    limits: tuple[str, ...] = ()
 
 
 def choose(problem: Problem) -> Selection:
-    """Choose panels; the cost stays within the scene's budget.
+    """Choose panels; the cost stays within the scene's budget and limits.
 
     Parameters
     ----------
@@ -62,35 +64,61 @@ def choose(problem: Problem) -> Selection:
     """
     if len(problem.sites) == 0:
         return Selection((), None)
-    state = start_state(problem)
-    money = state.left
-    early_stage(problem, state)
+    whole = start_state(problem).left
+    state, cost = start_state(problem), costs(problem.builds, whole)[0]
+    # Where only few panels may hang, the best panel counts, not the cheapest: each way is tried.
+    for other in costs(problem.builds, whole):
+        tried = start_state(problem)
+        early_stage(problem, tried, other)
+        if not state.chosen or score(problem, tried.pairs).total > score(problem, state.pairs).total:
+            state, cost = tried, other
     bound = None
-    if state.chosen:
-        state, bound = _improved(problem, state, money - state.left)
+    early = bool(state.chosen)
+    if early:
+        state, bound = _improved(problem, state, cost)
     reverberation_stage(problem, state)
-    return Selection(tuple(state.chosen), bound)
+    wished = next_wish(problem, state, early)
+    build = None if wished is None else problem.builds[wished]
+    words = limit_words(problem.scene, problem.scene.builds, state.left, build)
+    return Selection(tuple(state.chosen), bound, score(problem, state.pairs), words)
 
 
-def _improved(problem: Problem, greedy: State, spent: float) -> tuple[State, Bound]:
-    """Better one of the greedy choice and the programme's, with its distance from the bound."""
+def _improved(problem: Problem, greedy: State, cost: Array) -> tuple[State, Bound]:
+    """Best of the greedy choice, the programme's and exchanges, with its distance from the bound."""
     tried = np.flatnonzero(even_builds(problem) & problem.allowed.any(axis=0))
     absorption = np.array([problem.builds[k].material.capped[CRITERION_BANDS] for k in tried])
     everything = np.arange(len(problem.cover.group_site))
     gains = group_gains(problem, problem.early.bare, everything, np.sqrt(1.0 - absorption))
-    taken = [(c.site, c.build) for c in greedy.chosen]
-    programme = state_programme(problem, gains, tried.tolist(), taken)
-    chosen, bound = solve(problem, programme, spent, _side_gains(problem, programme))
-    by_greed = np.array([(int(s), int(b)) in set(taken) for s, b in _columns(programme)])
-    if chosen.any():
-        other = _taken(problem, programme, chosen)
-        if _worth(problem, other) > _worth(problem, greedy):
-            return other, Bound(programme.value(chosen), bound)
-    return greedy, Bound(programme.value(by_greed), bound)
+    programme = state_programme(problem, gains, tried.tolist(), greedy.pairs, cost)
+    left = start_state(problem).left
+    spent = sum(problem.builds[b].price for _, b in greedy.pairs)
+    left = np.concatenate([[spent], left[1:]])
+    found, bound = solve(problem, programme, left, _side_gains(problem, programme))
+    columns = list(zip(programme.site.tolist(), programme.build.tolist(), strict=True))
+    chosen = _better(problem, greedy.pairs, _picked(columns, found))
+    chosen = exchange(problem, chosen, columns)
+    value = programme.value(_flags(columns, chosen))
+    if Bound(value, bound).gap > _TIGHTEN:
+        found, closer = tighter_bound(problem, programme, left)
+        bound = min(bound, closer)
+        # Made without regard to twins, it is another start, and now and then a better one.
+        chosen = _better(problem, chosen, exchange(problem, _picked(columns, found), columns))
+        value = programme.value(_flags(columns, chosen))
+    return _hung(problem, chosen, cost), Bound(value, bound)
 
 
-def _columns(programme: Programme) -> zip[tuple[int, int]]:
-    return zip(programme.site.tolist(), programme.build.tolist(), strict=True)
+def _picked(columns: Pairs, flags: NDArray[np.bool_]) -> Pairs:
+    return [c for c, taken in zip(columns, flags, strict=True) if taken]
+
+
+def _flags(columns: Pairs, chosen: Pairs) -> NDArray[np.bool_]:
+    taken = set(chosen)
+    return np.array([c in taken for c in columns], dtype=bool)
+
+
+def _better(problem: Problem, one: Pairs, other: Pairs) -> Pairs:
+    """Better one of two choices by the objective; the first of equals."""
+    return other if other and score(problem, other).total > score(problem, one).total else one
 
 
 def _side_gains(problem: Problem, programme: Programme) -> Array:
@@ -104,25 +132,21 @@ def _side_gains(problem: Problem, programme: Programme) -> Array:
     return np.asarray(np.maximum(SIDE_WORTH * start * side / max(now, 1e-9), 0.0) + known * alone)
 
 
-def _worth(problem: Problem, state: State) -> float:
-    """Full objective of the early stage: relative excess and misfit taken away."""
-    start = problem.early.total(problem.early.bare)
-    misfit = float(problem.misfit(problem.absorption_area))
-    early = 1.0 - problem.early.total(state.factor) / start
-    return early + SIDE_WORTH * (1.0 - float(problem.misfit(state.absorption_area)) / max(misfit, 1e-9))
-
-
-def _taken(problem: Problem, programme: Programme, chosen: NDArray[np.bool_]) -> State:
-    """Hang the chosen columns, each time the one that then gains most per money."""
+def _hung(problem: Problem, chosen: Pairs, cost: Array) -> State:
+    """Hang the chosen panels, each time the one that then gains most per cost."""
     state = start_state(problem)
-    left = np.flatnonzero(chosen)
-    while len(left):
-        builds = np.zeros(len(problem.builds), dtype=bool)
-        builds[programme.build[left]] = True
-        gains = early_gains(problem, state.factor, programme.site[left], builds)
-        own = gains[np.arange(len(left)), programme.build[left]]
-        best = int(np.argmax(own / programme.price[left]))
-        n = left[best]
-        take(problem, state, int(programme.site[n]), int(programme.build[n]), "early", float(own[best]))
-        left = np.delete(left, best)
+    left = sorted(chosen)
+    while left:
+        sites = np.array([s for s, _ in left], dtype=np.intp)
+        builds = np.array([b for _, b in left], dtype=np.intp)
+        places, row = np.unique(sites, return_inverse=True)
+        gains = early_gains(problem, state.factor, places, _only(problem, builds))[row, builds]
+        best = int(np.argmax(gains / cost[builds]))
+        take(problem, state, *left.pop(best), "early", float(gains[best]))
     return state
+
+
+def _only(problem: Problem, builds: NDArray[np.intp]) -> NDArray[np.bool_]:
+    tried = np.zeros(len(problem.builds), dtype=bool)
+    tried[builds] = True
+    return tried

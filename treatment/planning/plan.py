@@ -13,7 +13,16 @@ from treatment.bands import Array
 from treatment.errors import Finding
 from treatment.geometry.polygon import Rectangle
 from treatment.materials.build import PanelBuild
-from treatment.planning.lists import Blocked, Cut, SeatShift, ShoppingItem, Step, StockUse, SurfaceExtent
+from treatment.planning.lists import (
+    Blocked,
+    BudgetStep,
+    Cut,
+    SeatShift,
+    ShoppingItem,
+    Step,
+    StockUse,
+    SurfaceExtent,
+)
 from treatment.scene.model import Scene
 
 if TYPE_CHECKING:
@@ -265,6 +274,8 @@ class Plan:
         How large treatments would have to be, surface by surface.
     shifts : tuple of SeatShift
         What the panels do for the main seat when it is moved a little.
+    budgets : tuple of BudgetStep
+        What other budgets would buy, the smallest first; empty unless they were asked for.
     """
 
     scene: Scene
@@ -281,6 +292,7 @@ class Plan:
     progress: tuple[Step, ...] = ()
     extents: tuple[SurfaceExtent, ...] = ()
     shifts: tuple[SeatShift, ...] = ()
+    budgets: tuple[BudgetStep, ...] = ()
 
     @property
     def cost(self) -> float:

@@ -62,6 +62,8 @@ class Problem:
         Whether a site is that of a panel of an earlier plan, shape (g,), bool.
     hanging : tuple of Placement
         Panels that already hang.
+    room : Scene
+        The scene without the panels that stand in it, as `evaluate` wants it.
     """
 
     scene: Scene
@@ -78,7 +80,8 @@ class Problem:
     wall_factor: Array
     apart: NDArray[np.bool_]
     known: NDArray[np.bool_]
-    hanging: tuple[Placement, ...] = ()
+    hanging: tuple[Placement, ...]
+    room: Scene
 
     def times(self, absorption_area: Array) -> Array:
         """Return Eyring's times for absorption areas, shape (..., 8) -> (..., 8), s.
@@ -124,13 +127,15 @@ class Problem:
         return np.asarray(((off**2 + 0.1 * middle**2) * BAND_WORTH).sum(axis=-1))
 
 
-def worth_trying(builds: Sequence[PanelBuild]) -> tuple[PanelBuild, ...]:
+def worth_trying(builds: Sequence[PanelBuild], *, light: bool = False) -> tuple[PanelBuild, ...]:
     """Leave out builds that another one of the same size and place beats in every band for no more money.
 
     Parameters
     ----------
     builds : sequence of PanelBuild
         Any builds.
+    light : bool
+        Whether mass is limited: a lighter build is then kept.
 
     Returns
     -------
@@ -141,6 +146,7 @@ def worth_trying(builds: Sequence[PanelBuild]) -> tuple[PanelBuild, ...]:
     def beaten(b: PanelBuild, by: PanelBuild) -> bool:
         same = {b.width, b.height} == {by.width, by.height} and set(b.on) <= set(by.on)
         no_worse = by.price <= b.price and by.depth <= b.depth + 1e-9
+        no_worse &= not light or by.mass <= b.mass
         better = bool(np.all(by.material.absorption >= b.material.absorption))
         return same and no_worse and better and by is not b
 
@@ -180,10 +186,14 @@ def state_problem(
         raise PlanError(
             "a plan needs at least one loudspeaker and one seat", hint="add [[loudspeakers]] and [[seats]]"
         )
-    scene = furnished(scene, hanging)
-    builds = worth_trying(scene.builds)
-    if not builds:
+    room, scene = scene, furnished(scene, hanging)
+    if not scene.builds:
         raise PlanError("no panel may be built", where="panels", hint="name at least one build")
+    fitting = [b for b in scene.builds if scene.limits.suit(b)]
+    builds = worth_trying(fitting, light=scene.limits.mass is not None)
+    if not builds:
+        hint = "allow more depth or mass, or name a build that fits"
+        raise PlanError("no panel is within the limits of depth and mass", where="limits", hint=hint)
     field_ = early_field(scene, hanging)
     sites = find_sites(scene, field_.zones, builds, hanging, earlier)
     surfaces = range(len(scene.surfaces))
@@ -195,6 +205,9 @@ def state_problem(
         suited = np.array([may_hang(scene, i, b) for i in surfaces], dtype=bool)[sites.surface]
         depth = np.array([depth_on(scene, i, b) for i in surfaces])[sites.surface]
         allowed[:, k] = (upright | turned) & suited & (sites.depth >= depth - 1e-9)
+    if scene.limits.surfaces is not None:
+        of_room = np.array([s.name in scene.limits.surfaces and not s.obstacle for s in scene.surfaces])
+        allowed &= of_room[sites.surface, None]
     rows = absorption_rows(scene, patches_of(scene, hanging))
     area = np.array([r.area for r in rows])
     return Problem(
@@ -213,6 +226,7 @@ def state_problem(
         _apart(sites),
         _known(sites, earlier),
         hanging,
+        room,
     )
 
 

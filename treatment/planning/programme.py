@@ -2,9 +2,9 @@
 
 On a *linearised* objective: each panel takes from each arrival what it would take alone, panels add up, and
 no arrival gives more than its whole excess. That is a capped coverage problem; HiGHS solves it through scipy.
-Its relaxation (panels may be fractions, left and right may differ) bounds the linearised gain of every plan
-from the same columns (worthwhile sites, best builds) for the same money. The true gain is not linear, so the
-chosen plan is evaluated with the full model and compared with the greedy one there; the better is kept.
+Its relaxation (panels may be fractions, left and right may differ at no cost) bounds the linearised gain of
+every plan from the same columns (worthwhile sites, best builds) for the same money. The true gain is not
+linear, so the chosen plan is valued with the full model beside the greedy one; the better is kept.
 """
 
 from __future__ import annotations
@@ -18,9 +18,11 @@ from numpy.typing import NDArray
 
 from treatment.bands import Array
 from treatment.planning.early import excess
+from treatment.planning.means import needs
+from treatment.planning.objective import ODD_COST
 from treatment.planning.problem import Problem
 
-#: Builds that enter the programme: the best by gain per money.
+#: Builds that enter the programme: the best by gain per cost.
 _BUILDS = 2
 #: Sites whose gain is below this share of the best site's are left out.
 _LEAST_SITE = 0.05
@@ -35,9 +37,9 @@ class Bound:
     Parameters
     ----------
     value : float
-        The plan's linearised gain, dB summed over arrivals.
+        The plan's linearised gain, weighted dB summed over arrivals.
     bound : float
-        No plan from the same sites for the same money gains more.
+        No plan from the same sites for the same money, within the same limits, gains more.
     """
 
     value: float
@@ -58,11 +60,13 @@ class Programme:
     site, build : numpy.ndarray
         What each column hangs, shape (n,).
     price : numpy.ndarray
-        Of each column, shape (n,).
+        Of each column, above 0, shape (n,).
+    used : numpy.ndarray
+        Money, number and kg of each column, shape (n, 3).
     gain : scipy sparse array
         What each column takes from each arrival alone, shape (a, n), dB.
     cap : numpy.ndarray
-        Excess of each arrival in the bare room, shape (a,), dB.
+        Excess of each arrival in the bare room, weighted, shape (a,), dB.
     clashes : scipy sparse array
         Rows of columns of which at most one may be chosen, shape (c, n).
     """
@@ -70,6 +74,7 @@ class Programme:
     site: NDArray[np.intp]
     build: NDArray[np.intp]
     price: Array
+    used: Array
     gain: Any
     cap: Array
     clashes: Any
@@ -86,7 +91,11 @@ class Programme:
 
 
 def state_programme(
-    problem: Problem, gains: Array, tried: Sequence[int], always: Sequence[tuple[int, int]] = ()
+    problem: Problem,
+    gains: Array,
+    tried: Sequence[int],
+    always: Sequence[tuple[int, int]] = (),
+    cost: Array | None = None,
 ) -> Programme:
     """Write a problem down as a programme.
 
@@ -100,6 +109,8 @@ def state_programme(
         Indices of the builds, k of them.
     always : sequence of (site, build)
         Columns that must be there, such as those of a plan whose value is asked for.
+    cost : numpy.ndarray, optional
+        Of each build of the problem, shape (k,), by which the best ones are picked; default its price.
 
     Returns
     -------
@@ -111,7 +122,8 @@ def state_programme(
     q = problem.cover
     positive = np.maximum(gains, 0.0)
     prices = np.array([max(problem.builds[k].price, 0.01) for k in tried])
-    order = np.argsort(-positive.sum(axis=0) / prices, kind="stable")[:_BUILDS]
+    compared = prices if cost is None else cost[list(tried)]
+    order = np.argsort(-positive.sum(axis=0) / compared, kind="stable")[:_BUILDS]
     by_site = np.zeros((len(problem.sites), len(tried)))
     np.add.at(by_site, q.group_site, positive)
     columns: dict[tuple[int, int], None] = dict.fromkeys((int(s), int(b)) for s, b in always)
@@ -135,8 +147,9 @@ def state_programme(
         (np.concatenate(values), (np.concatenate(rows), np.concatenate(cols))), shape=shape
     )
     price = np.array([max(problem.builds[b].price, 0.01) for b in build])
-    cap = excess(e.arrival_energy(e.member_energy(e.bare)))
-    return Programme(site, build, price, matrix, cap, _clashes(problem, site))
+    cap = e.weight * excess(e.arrival_energy(e.member_energy(e.bare)))
+    used = needs([problem.builds[b] for b in build])
+    return Programme(site, build, price, used, matrix, cap, _clashes(problem, site))
 
 
 def _clashes(problem: Problem, site: NDArray[np.intp]) -> Any:
@@ -172,9 +185,9 @@ def _clashes(problem: Problem, site: NDArray[np.intp]) -> Any:
 
 
 def solve(
-    problem: Problem, programme: Programme, money: float, extra: Array, *, gap: float = _GAP
+    problem: Problem, programme: Programme, left: Array, extra: Array, *, gap: float = _GAP
 ) -> tuple[NDArray[np.bool_], float]:
-    """Solve the programme, left and right alike where the room allows it, and bound it.
+    """Solve the programme, with a small cost for what is not alike left and right, and bound it.
 
     Parameters
     ----------
@@ -182,8 +195,8 @@ def solve(
         The choice.
     programme : Programme
         From `state_programme`.
-    money : float
-        What may be spent.
+    left : numpy.ndarray
+        Money, number of panels and kg that may be used, shape (3,); see `means`.
     extra : numpy.ndarray
         Side gain of each column in dB, shape (n,); it settles ties and does not enter the bound.
     gap : float
@@ -194,64 +207,121 @@ def solve(
     chosen : numpy.ndarray
         Shape (n,), bool; nothing chosen when the solver finds no plan.
     bound : float
-        No choice for this money has a larger `Programme.value`, whether alike or not.
+        No choice within these limits has a larger `Programme.value`, whether alike or not.
     """
     from scipy import sparse
     from scipy.optimize import Bounds, LinearConstraint, milp
 
     n, a = len(programme.site), len(programme.cap)
-    rows = [
-        LinearConstraint(sparse.hstack([-programme.gain, sparse.eye_array(a)]), -np.inf, 0.0),
-        LinearConstraint(np.concatenate([programme.price, np.zeros(a)])[None], -np.inf, money + 1e-9),
-    ]
-    if programme.clashes.shape[0]:
-        wide = sparse.hstack([programme.clashes, sparse.csr_array((programme.clashes.shape[0], a))])
-        rows.append(LinearConstraint(wide, -np.inf, 1.0))
-    spare = problem.most_area - problem.absorption_area
-    for b in np.flatnonzero(np.isfinite(spare)):
-        added = problem.added_area[programme.site, programme.build, b]
-        limit = max(float(spare[b]), 0.0)
-        rows.append(LinearConstraint(np.concatenate([added, np.zeros(a)])[None], -np.inf, limit))
+    rows = _rows(problem, programme, left)
     upper = np.concatenate([np.ones(n), programme.cap])
     early = np.concatenate([np.zeros(n), -np.ones(a)])
-    relaxed = milp(early, constraints=rows, bounds=Bounds(0.0, upper))
+    relaxed = milp(
+        early,
+        constraints=[LinearConstraint(m, -np.inf, high) for m, high in rows],
+        bounds=Bounds(0.0, upper),
+    )
     if relaxed.x is None:
         return np.zeros(n, dtype=bool), float(programme.cap.sum())
-    alike, blocked = _alike(problem, programme)
-    if alike.shape[0]:
-        rows.append(LinearConstraint(sparse.hstack([alike, sparse.csr_array((alike.shape[0], a))]), 0.0, 0.0))
-    upper[:n][blocked] = 0.0
-    whole = np.concatenate([np.ones(n), np.zeros(a)])
-    wished = early - np.concatenate([extra, np.zeros(a)])
+    ties, alone = _twins(problem, programme)
+    cost, t = ODD_COST * float(programme.cap.sum()), len(ties)
+    wished = early - np.concatenate([extra - cost * alone, np.zeros(a)])
+    # One variable for each pair of twins is at least the difference between them: two odd panels' cost
+    # is counted once, for one of them hangs.
+    difference = sparse.csr_array(
+        (np.tile([1.0, -1.0], t), (np.repeat(np.arange(t), 2), ties.reshape(-1))), shape=(t, n + a)
+    )
+    wide = [(sparse.hstack([m, sparse.csr_array((m.shape[0], t))]), high) for m, high in rows]
+    if t:
+        eye = sparse.eye_array(t)
+        wide += [(sparse.hstack([sign * difference, -eye]), 0.0) for sign in (1.0, -1.0)]
     found = milp(
-        wished,
-        constraints=rows,
-        bounds=Bounds(0.0, upper),
-        integrality=whole,
+        np.concatenate([wished, np.full(t, cost)]),
+        constraints=[LinearConstraint(m, -np.inf, high) for m, high in wide],
+        bounds=Bounds(0.0, np.concatenate([upper, np.ones(t)])),
+        integrality=np.concatenate([np.ones(n), np.zeros(a + t)]),
         options={"mip_rel_gap": gap, "node_limit": _NODES, "time_limit": _SECONDS},
     )
     chosen = np.zeros(n, dtype=bool) if found.x is None else np.asarray(found.x[:n] > 0.5, dtype=bool)
     return chosen, float(-relaxed.fun)
 
 
-def _alike(problem: Problem, programme: Programme) -> tuple[Any, NDArray[np.bool_]]:
-    """Equations that tie twins left and right, and columns whose twin would overlap them."""
+def tighter_bound(problem: Problem, programme: Programme, left: Array) -> tuple[NDArray[np.bool_], float]:
+    """Bound of the linearised gain with whole panels instead of fractions: slower, and closer.
+
+    Parameters
+    ----------
+    problem : Problem
+        The choice.
+    programme : Programme
+        From `state_programme`.
+    left : numpy.ndarray
+        Money, number of panels and kg that may be used, shape (3,).
+
+    Returns
+    -------
+    chosen : numpy.ndarray
+        Best choice that the solver met on the way, without regard to twins, shape (n,), bool.
+    bound : float
+        What the solver proves at its first nodes; no choice within these limits gains more.
+    """
+    from scipy.optimize import Bounds, LinearConstraint, milp
+
+    n, a = len(programme.site), len(programme.cap)
+    found = milp(
+        np.concatenate([np.zeros(n), -np.ones(a)]),
+        constraints=[LinearConstraint(m, -np.inf, high) for m, high in _rows(problem, programme, left)],
+        bounds=Bounds(0.0, np.concatenate([np.ones(n), programme.cap])),
+        integrality=np.concatenate([np.ones(n), np.zeros(a)]),
+        options={"mip_rel_gap": 0.005, "node_limit": 1, "time_limit": _SECONDS},
+    )
+    chosen = np.zeros(n, dtype=bool) if found.x is None else np.asarray(found.x[:n] > 0.5, dtype=bool)
+    return chosen, float(programme.cap.sum() if found.mip_dual_bound is None else -found.mip_dual_bound)
+
+
+def _rows(problem: Problem, programme: Programme, left: Array) -> list[tuple[Any, float]]:
+    """Rows of the programme and their upper limits: gains, means, clashes, absorption."""
     from scipy import sparse
 
+    a = len(programme.cap)
+    rows: list[tuple[Any, float]] = [(sparse.hstack([-programme.gain, sparse.eye_array(a)]), 0.0)]
+    limited = np.flatnonzero(np.isfinite(left))
+    rows += [(_of_columns(programme.used[:, j], a), max(float(left[j]), 0.0) + 1e-9) for j in limited]
+    if programme.clashes.shape[0]:
+        rows.append((_of_columns(programme.clashes, a), 1.0))
+    spare = problem.most_area - problem.absorption_area
+    for b in np.flatnonzero(np.isfinite(spare)):
+        added = problem.added_area[programme.site, programme.build, b]
+        rows.append((_of_columns(added, a), max(float(spare[b]), 0.0)))
+    return rows
+
+
+def _of_columns(coefficients: Any, arrivals: int) -> Any:
+    """Rows that speak of the columns only, with zeros for the arrivals."""
+    from scipy import sparse
+
+    block = sparse.csr_array(
+        np.atleast_2d(coefficients) if isinstance(coefficients, np.ndarray) else coefficients
+    )
+    return sparse.hstack([block, sparse.csr_array((block.shape[0], arrivals))])
+
+
+def _twins(problem: Problem, programme: Programme) -> tuple[NDArray[np.intp], Array]:
+    """Pairs of columns that are twins left and right, shape (t, 2); 1 for a column that can have none.
+
+    A column in the middle, or without a mirrored place in the room, is no odd one.
+    """
     column = {
         (int(s), int(b)): n for n, (s, b) in enumerate(zip(programme.site, programme.build, strict=True))
     }
-    blocked = np.zeros(len(programme.site), dtype=bool)
+    alone = np.zeros(len(programme.site))
     ties = []
     for (s, b), n in column.items():
         twin = int(problem.sites.mirror[s])
-        if twin in (-1, s) or (twin, b) not in column:
+        if twin in (-1, s):
             continue
-        if not problem.apart[s]:
-            blocked[n] = True
+        if (twin, b) not in column or not problem.apart[s]:
+            alone[n] = 1.0
         elif n < column[(twin, b)]:
             ties.append((n, column[(twin, b)]))
-    row = np.repeat(np.arange(len(ties)), 2)
-    index = np.array(ties, dtype=np.intp).reshape(-1)
-    sign = np.tile([1.0, -1.0], len(ties))
-    return sparse.csr_array((sign, (row, index)), shape=(len(ties), len(programme.site))), blocked
+    return np.array(ties, dtype=np.intp).reshape(-1, 2), alone

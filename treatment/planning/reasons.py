@@ -10,12 +10,12 @@ from numpy.typing import NDArray
 from treatment import bands
 from treatment.acoustics.zones import SAMPLES
 from treatment.geometry.polygon import Rectangle
-from treatment.planning.greedy import Choice
 from treatment.planning.lists import Blocked
 from treatment.planning.offers import with_neighbours, with_screen
 from treatment.planning.plan import Evaluation, Placement
 from treatment.planning.problem import Problem
 from treatment.planning.relief import least_moves, with_curtain
+from treatment.planning.state import Choice
 from treatment.planning.targets import CRITERION_BANDS
 from treatment.planning.why_not import Hindrance, hindrance_at
 from treatment.scene.model import Scene
@@ -139,6 +139,8 @@ def blocked_reflections(scene: Scene, after: Evaluation, *, offers: bool = False
     hindrances: dict[int, Hindrance] = {}
     for i in range(len(a.order)):
         if a.order[i] != 1 or a.verdict[i] != "treat":
+            continue
+        if not scene.loudspeakers[int(a.source[i])].weight * scene.seats[int(a.seat[i])].weight:
             continue
         surface = int(a.surfaces[i, 0])
         if surface >= len(scene.surfaces):

@@ -21,7 +21,6 @@ MOST_PANELS: Final = 32
 MOST_CHECKS: Final = 8
 #: With more panels than this the type is small and fewer reflections have a line.
 _CROWDED: Final = 26
-_EDGES: Final = ("left and right edge", "lower and upper edge")
 _WORDS: Final = (
     "Line: cleat or hangers, above the floor. Fixings: how many, each rated for at least this (factor "
     f"{FACTOR:g}). Overhead first, then wall by wall, the lowest row first, left to right as you face it. "
@@ -133,17 +132,26 @@ def checklist_html(plan: Plan, units: str | None = None) -> str:
 
 def _groups(plan: Plan, rows: list[dict[str, Any]]) -> list[dict[str, Any]]:
     """Rows by surface, each with where its tape starts."""
-    level = {surface_words(x) for x in plan.scene.surfaces if is_level(x)}
+    known = {surface_words(x): x for x in plan.scene.surfaces}
     groups: dict[str, list[dict[str, Any]]] = {}
     for r in rows:
         groups.setdefault(r["surface"], []).append(r)
     found = []
     for surface, members in groups.items():
-        u_from, v_from = members[0]["u_from"], members[0]["v_from"]
-        edges = ("near and far edge", "near and far edge") if surface in level else _EDGES
-        heading = f"{surface}: {edges[0]} from the {u_from}, {edges[1]} from the {v_from}"
+        u_from, v_from = (_from(members[0][key]) for key in ("u_from", "v_from"))
+        if is_level(known[surface]):
+            heading = f"{surface}: near and far edge {u_from}, then {v_from}"
+        else:
+            # On two walls of four the tape starts at the right hand: "left" would be the farther edge.
+            side = members[0]["near_edge"]
+            heading = f"{surface}: {u_from} (at your {side} as you face it), and {v_from}"
         found.append({"heading": heading[:1].upper() + heading[1:], "rows": members})
     return found
+
+
+def _from(edge: str) -> str:
+    """Where a tape starts: a surface, or an edge of the surface itself."""
+    return f"from {edge}" if edge.startswith("its ") else f"from the {edge}"
 
 
 def _times(plan: Plan) -> list[dict[str, str]]:

@@ -26,6 +26,7 @@ from treatment.present.console_early import (
     plan_lines,
     ranking_table,
 )
+from treatment.present.money_curve import budget_rows, stop_words
 from treatment.present.pairs import blocked_groups
 from treatment.present.terminal import plain_table
 from treatment.present.traced_tables import traced_words
@@ -235,8 +236,22 @@ def print_plan(console: Console, plan: Plan) -> None:
     )
     for line in plan_lines(plan):
         console.print(escape(line), soft_wrap=True)
+    if plan.budgets:
+        console.print(_budgets(plan))
+        for sentence in stop_words(plan):
+            console.print(f"[bold]{escape(sentence)}[/bold]\n", soft_wrap=True)
     for b in blocked_groups(plan):
         text = f"Stays: {b['paths']} by {b['surface']}, because of {b['by']}: {b['advice']}."
         console.print(escape(text), soft_wrap=True)
     for caution in plan.cautions:
         console.print(f"[yellow]Caution.[/yellow] {escape(caution)}", soft_wrap=True)
+
+
+def _budgets(plan: Plan) -> Table:
+    """What each of several budgets buys."""
+    heads = ("panels", "early cured", "excess gone", "500 Hz and 1 kHz", "range", "worth for 100 more", "")
+    table = plain_table("Budget", *heads)
+    for r in budget_rows(plan):
+        cells = (r["panels"], r["cured"], r["gone"], r["seconds"], r["state"], r["worth"])
+        table.add_row(escape(r["budget"]), *(str(c) for c in cells), "stop here" if r["stop"] else "")
+    return table

@@ -321,6 +321,22 @@ def plan_document(plan: Plan, findings: Sequence[Finding] = ()) -> dict[str, Any
         "steps": list(plan.steps),
         "last_panel": _last_panel(plan),
         "enough": [_enough(enough(plan, formula)) for formula in ("eyring", "sabine")],
+        "budgets": [
+            {
+                "budget": numbers(s.budget, 2),
+                "cost": numbers(s.cost, 2),
+                "panels": s.panels,
+                "early_before": s.early_before,
+                "early_after": s.early_after,
+                "early_excess_gone": numbers(s.gone),
+                "eyring_before_s": numbers(s.seconds_before),
+                "eyring_after_s": numbers(s.seconds),
+                "reverberation": s.state,
+                "worth": numbers(s.worth),
+                "stop": s.stop,
+            }
+            for s in plan.budgets
+        ],
         "zones": [_extent(plan, x) for x in plan.extents],
         "seat_moved": [
             {

@@ -16,6 +16,7 @@ from treatment.bands import Array
 from treatment.geometry.polygon import Rectangle
 from treatment.planning.plan import Placement, Plan
 from treatment.present.dimensions import draw_columns, draw_rows
+from treatment.present.hanging import LINE_BELOW_TOP
 from treatment.present.layout_words import screen_words
 from treatment.present.lettering import shortened, text_width
 from treatment.present.palette import (
@@ -85,6 +86,9 @@ def elevation_svg(plan: Plan, surface: int, *, standalone: bool = True, points: 
     marks = _marks(plan, surface, paper) if points else {}
     for p in panels:
         _panel(d, p, paper, [m for group in marks.values() for m in group])
+    if scene.surfaces[surface].kind == "wall":
+        for p in panels:
+            _level_line(d, p.rectangle, paper)
     _points(d, plan, marks, paper)
     _names(d, scene, surface, paper)
     _sides(d, scene, surface, paper)
@@ -175,6 +179,15 @@ def _contacts(scene: Scene, index: int) -> list[tuple[str, Rectangle]]:
             low, high = np.min(points, axis=0), np.max(points, axis=0)
             found.append((name, Rectangle(float(low[0]), float(low[1]), *(float(x) for x in high - low))))
     return found
+
+
+def _level_line(d: Drawing, r: Rectangle, paper: Paper) -> None:
+    """Draw the level line that carries a panel, with a mark beside each edge to put on the wall."""
+    line = Rectangle(r.u, r.v + r.height - LINE_BELOW_TOP, r.width, 0.0)
+    left, y, right, _ = paper.rectangle(line)
+    d.line((left, y), (right, y), line=INK, width=0.15, more='stroke-dasharray="1.2 0.8" class="level"')
+    for x, out in ((left, -1.0), (right, 1.0)):
+        d.line((x, y), (x + 2.2 * out, y), line=INK, width=0.3, more='class="level-mark"')
 
 
 def _panel(d: Drawing, p: Placement, paper: Paper, marks: Sequence[tuple[float, float]]) -> None:

@@ -232,9 +232,12 @@ def progress_chart(plan: Plan, kind: Kind = "svg") -> str | bytes:
     from matplotlib import rc_context
     from matplotlib.figure import Figure
 
-    cost = [s.cost for s in plan.progress]
-    excess = np.array([s.excess_db for s in plan.progress])
-    times = np.array([s.eyring for s in plan.progress])
+    # The last step is drawn as wide as the one before, else it could not be seen.
+    steps = [*plan.progress, plan.progress[-1]]
+    cost = [s.cost for s in steps]
+    cost[-1] += max(cost[-2] - cost[-3], 0.02 * cost[-2])
+    excess = np.array([s.excess_db for s in steps])
+    times = np.array([s.eyring for s in steps])
     target = plan.after.target
     with rc_context(_STYLE):
         figure = Figure(figsize=(7.2, 3.0), layout="constrained")
@@ -266,6 +269,22 @@ def _short(text: str, most: int = 28) -> str:
 
 
 def _written(figure: Figure, kind: Kind, key: str) -> str | bytes:
+    """Write a figure down.
+
+    Parameters
+    ----------
+    figure : matplotlib.figure.Figure
+        Drawn in `_STYLE`.
+    kind : {"svg", "png"}
+        Output format.
+    key : str
+        Name of the chart: ids get it in front.
+
+    Returns
+    -------
+    str or bytes
+        SVG without a header, or PNG.
+    """
     from matplotlib import rc_context
 
     if kind == "png":

@@ -15,20 +15,30 @@ from treatment.errors import Finding, PlanError, TreatmentError
 from treatment.planning.plan import Plan
 from treatment.present import tables
 from treatment.present.absorbed import absorption_table, enough_table
-from treatment.present.absorbed_chart import absorption_chart
 from treatment.present.checklist import checklist_html
 from treatment.present.documents import PLAN_FORMAT, plan_document
 from treatment.present.elevations import elevation_svg, treated_surfaces
-from treatment.present.figures import arrivals_chart, progress_chart, reverberation_chart
 from treatment.present.forms import Drawables
-from treatment.present.further_tables import progress_table, zones_table
+from treatment.present.further_tables import budgets_table, progress_table, zones_table
+from treatment.present.money_curve import plan_charts
 from treatment.present.traced_tables import decays_table
 
 #: Copy of the scene file inside the folder.
 SCENE_COPY = "scene.toml"
 #: Copy of the folder of data sheets that it may name.
 DATA_SHEETS = "data-sheets"
-_OURS = (SCENE_COPY, DATA_SHEETS, "plan.json", "checklist.html", "report.html", "room.html", "room.png")
+#: Copy of the file of prices that it may name.
+PRICES = "scene-prices.csv"
+_OURS = (
+    SCENE_COPY,
+    DATA_SHEETS,
+    PRICES,
+    "plan.json",
+    "checklist.html",
+    "report.html",
+    "room.html",
+    "room.png",
+)
 
 
 def check_folder(folder: Path, *, force: bool = False) -> None:
@@ -172,8 +182,8 @@ def _render(shapes: Drawables, path: Path) -> tuple[bytes | None, str]:
     return path.read_bytes(), ""
 
 
-def _write_lists(plan: Plan, work: Path, findings: Sequence[Finding]) -> tuple[str, str, str]:
-    """Write the plan, its tables and its drawings; the three charts are needed again in the report."""
+def _write_lists(plan: Plan, work: Path, findings: Sequence[Finding]) -> dict[str, str]:
+    """Write the plan, its tables and its drawings; the charts are needed again in the report."""
 
     def text(name: str, content: str) -> None:
         (work / name).write_text(content, encoding="utf-8")
@@ -200,22 +210,17 @@ def _write_lists(plan: Plan, work: Path, findings: Sequence[Finding]) -> tuple[s
         decays.to_csv(work / "decays.csv", index=False, encoding="utf-8")
     for index in treated_surfaces(plan):
         text(f"elevation-{_file_name(plan.scene.surfaces[index].name)}.svg", elevation_svg(plan, index))
-    charts = (
-        str(reverberation_chart(plan.before, plan.after)),
-        str(arrivals_chart(plan.before, plan.after)),
-        str(absorption_chart(plan.before, plan.after)),
-    )
+    charts = plan_charts(plan)
+    if plan.budgets:
+        budgets_table(plan).to_csv(work / "budgets.csv", index=False, encoding="utf-8")
     text("checklist.html", checklist_html(plan))
-    text("reverberation.svg", charts[0])
-    text("absorption.svg", charts[2])
-    text("arrivals.svg", charts[1])
-    if len(plan.progress) > 1:
-        text("progress.svg", str(progress_chart(plan)))
+    for name, chart in charts.items():
+        text(f"{name}.svg", chart)
     return charts
 
 
 def _copy_scene(path: Path, work: Path) -> None:
-    """Copy the scene file, and the mesh and the data sheets beside it that it may name."""
+    """Copy the scene file, and the mesh, prices and data sheets beside it that it may name."""
     text = path.read_text(encoding="utf-8-sig")
     room = tomllib.loads(text).get("room", {})
     named = room.get("file") if isinstance(room, dict) else None
@@ -223,6 +228,11 @@ def _copy_scene(path: Path, work: Path) -> None:
         mesh = path.parent / named
         shutil.copyfile(mesh, work / mesh.name)
         text = text.replace(json.dumps(named), json.dumps(mesh.name)).replace(f"'{named}'", f"'{mesh.name}'")
+    stock = tomllib.loads(text).get("stock", {})
+    prices = stock.get("prices") if isinstance(stock, dict) else None
+    if isinstance(prices, str):
+        shutil.copyfile(path.parent / prices, work / PRICES)
+        text = text.replace(json.dumps(prices), json.dumps(PRICES)).replace(f"'{prices}'", f"'{PRICES}'")
     sheets = tomllib.loads(text).get("data_sheets")
     if isinstance(sheets, str):
         shutil.copytree(path.parent / sheets, work / DATA_SHEETS)
@@ -254,11 +264,13 @@ def _is_ours(path: Path) -> bool:
             "absorption",
             "enough",
             "decays",
+            "budgets",
         }
     )
     return listed or (
         path.suffix == ".svg"
-        and path.stem.split("-")[0] in {"elevation", "reverberation", "arrivals", "progress", "absorption"}
+        and path.stem.split("-")[0]
+        in {"elevation", "reverberation", "arrivals", "progress", "absorption", "budgets"}
     )
 
 

@@ -53,6 +53,55 @@ def progress_table(plan: Plan) -> pd.DataFrame:
     return table(rows, columns)
 
 
+def budgets_table(plan: Plan) -> pd.DataFrame:
+    """What each of several budgets buys.
+
+    Parameters
+    ----------
+    plan : Plan
+        Any plan; without several budgets the table has no row.
+
+    Returns
+    -------
+    pandas.DataFrame
+        One row for each budget, the smallest first. ``early_cured`` counts the arrivals at the seats'
+        centres that no longer break the criterion, ``seconds_gained`` is of Eyring's mean at 500 Hz and
+        1 kHz, ``worth_per_100`` what the objective gains for each 100 more than the budget before.
+    """
+    columns = (
+        "budget",
+        "cost",
+        "panels",
+        "early_before",
+        "early_cured",
+        "early_excess_gone",
+        "seconds_before",
+        "seconds_gained",
+        "reverberation",
+        "worth",
+        "worth_per_100",
+        "stop_here",
+    )
+    rows: list[dict[str, object]] = [
+        {
+            "budget": s.budget,
+            "cost": round(s.cost, 2),
+            "panels": s.panels,
+            "early_before": s.early_before,
+            "early_cured": s.early_before - s.early_after,
+            "early_excess_gone": round(s.gone, 4),
+            "seconds_before": round(s.seconds_before, 3),
+            "seconds_gained": round(s.seconds_before - s.seconds, 3),
+            "reverberation": s.state,
+            "worth": round(s.worth, 4),
+            "worth_per_100": round(100.0 * s.per_money, 4),
+            "stop_here": s.stop,
+        }
+        for s in plan.budgets
+    ]
+    return table(rows, columns)
+
+
 def zones_table(plan: Plan) -> pd.DataFrame:
     """Where first reflections meet each surface, and how large a field of absorbers cures them.
 

@@ -187,9 +187,9 @@ def hanging_rows(plan: Plan, units: str | None = None) -> list[dict[str, Any]]:
     Returns
     -------
     list of dict of str to object
-        In the order of hanging. Every length as one marks it (``u``, ``left``, ``v``, ``bottom``, ...),
-        and again in the other system (``u_other``, ...). ``left`` and ``right`` are the panel's edges as
-        one faces the wall, both from `u_from`; on a level surface the nearer and the farther edge.
+        In the order of hanging. Every length as one marks it (``u``, ``u_far``, ``v``, ``bottom``, ...),
+        and again in the other system (``u_other``, ...). ``u`` and ``u_far`` are the panel's nearer and
+        farther edge, both from `u_from`; `near_edge` says at which hand that is as one faces the wall.
     """
     units = units or plan.scene.units
     other = "m" if units in {"ft", "in"} else "ft"
@@ -219,8 +219,6 @@ def hanging_rows(plan: Plan, units: str | None = None) -> list[dict[str, Any]]:
         elif row["support"]:
             row["how"] = f"{row['how']}; {row['support']}"
         lengths = {name: getattr(h, name) for name in ("u", "u_far", "v", "v_far", "bottom", "top", "line")}
-        edges = (h.u_far, h.u) if h.near_edge == "right" else (h.u, h.u_far)
-        lengths |= {"left": edges[0], "right": edges[1]}
         for name, value in lengths.items():
             row[name] = "" if value is None else tape(value, units)
             row[f"{name}_other"] = "" if value is None else tape(value, other)

@@ -12,12 +12,14 @@ from treatment import bands
 from treatment.planning.doubt import doubt_of, doubt_words
 from treatment.planning.plan import Evaluation, Plan
 from treatment.present.absorbed import ledger_rows, what_did_it
-from treatment.present.absorbed_chart import absorption_chart
 from treatment.present.elevations import elevation_svg, treated_surfaces
-from treatment.present.figures import arrivals_chart, assumed_bands, reverberation_chart
+from treatment.present.figures import assumed_bands
+from treatment.present.hanging import ORDER_WORDS
+from treatment.present.money_curve import budget_rows, plan_charts, stop_words
 from treatment.present.pages import page
 from treatment.present.pairs import blocked_groups
 from treatment.present.plan_view import plan_view_svg
+from treatment.present.report_lists import cutting_lists, loads, shopping_lists
 from treatment.present.report_parts import early_section, layout_section
 from treatment.present.support_words import support_words
 from treatment.present.tables import matched, placement_row
@@ -34,7 +36,7 @@ def report_html(
     *,
     picture: bytes | None = None,
     notes: tuple[str, ...] = (),
-    charts: tuple[str, str, str] | None = None,
+    charts: dict[str, str] | None = None,
 ) -> str:
     """Write the report: the answer first, then drawings, lists, charts, method and doubts.
 
@@ -46,8 +48,8 @@ def report_html(
         PNG of the room.
     notes : tuple of str
         What was left out, and why.
-    charts : tuple of str, optional
-        The charts of reverberation, arrivals and absorption as SVG, where they have been drawn already.
+    charts : dict of str to str, optional
+        Charts as SVG, where they have been drawn already; see `plan_charts`.
 
     Returns
     -------
@@ -56,11 +58,7 @@ def report_html(
     """
     scene = plan.scene
     if charts is None:
-        charts = (
-            str(reverberation_chart(plan.before, plan.after)),
-            str(arrivals_chart(plan.before, plan.after)),
-            str(absorption_chart(plan.before, plan.after)),
-        )
+        charts = plan_charts(plan)
     rows = [{**placement_row(scene, p), "support": support_words(scene, p, lengths)} for p in plan.placements]
     return page(
         "report.html",
@@ -71,9 +69,9 @@ def report_html(
         picture="data:image/png;base64," + base64.b64encode(picture).decode() if picture else "",
         plan_view=_drawing(plan_view_svg(plan, standalone=False)),
         elevations=[_drawing(elevation_svg(plan, i, standalone=False)) for i in treated_surfaces(plan)],
-        reverberation_chart=_drawing(charts[0]),
-        arrivals_chart=_drawing(charts[1]),
-        absorption_chart=_drawing(charts[2]),
+        reverberation_chart=_drawing(charts["reverberation"]),
+        arrivals_chart=_drawing(charts["arrivals"]),
+        absorption_chart=_drawing(charts["absorption"]),
         doubts=[
             f"{state}: {words}"
             for state, e in (("As it is", plan.before), ("With panels", plan.after))
@@ -92,29 +90,15 @@ def report_html(
         panels=rows,
         arrivals=_arrivals(plan),
         most_rows=_MOST_ROWS,
-        shopping=[
-            {
-                "item": s.item,
-                "quantity": f"{s.quantity:g} {s.unit}",
-                "price": money(plan, s.unit_price) if s.unit_price else "",
-                "total": money(plan, s.total) if s.total else "",
-                "note": s.note,
-            }
-            for s in plan.shopping
-        ],
-        shopping_total=money(plan, sum(s.total for s in plan.shopping)),
         cost=money(plan, plan.cost),
-        price_notes=sorted({p.build.price_note for p in plan.placements if p.build.price_note}),
-        cuts=[
-            {
-                "part": c.part,
-                "material": c.material,
-                "count": c.count,
-                "size": f"{lengths(c.length)} x {lengths(c.width)}",
-                "panels": ", ".join(c.panels),
-            }
-            for c in plan.cuts
-        ],
+        **shopping_lists(plan),
+        **cutting_lists(plan),
+        order_words=ORDER_WORDS,
+        loads=loads(plan),
+        progress_chart=_drawing(charts["progress"]) if "progress" in charts else "",
+        budgets_chart=_drawing(charts["budgets"]) if "budgets" in charts else "",
+        budgets=budget_rows(plan),
+        stop_words=stop_words(plan),
         cautions=plan.cautions,
         blocked=blocked_groups(plan),
         mass=_mass(plan),

@@ -117,5 +117,7 @@ def draw_foot(d: Drawing, *, marks: bool) -> None:
         d.text(133.0, y, "where a strong single bounce lands before treatment", size=2.3, colour=BEFORE)
     d.rect((197.0, y - 2.2, 201.0, y + 0.3), fill=d.hatch(KEEP_OUT), line=KEEP_OUT, width=0.2)
     d.text(202.5, y, "keep free: nothing may hang here", size=2.3, colour=KEEP_OUT)
-    words = "Distances are to the panel's nearest edge. Measure twice, mark once. Depth: body + air gap."
+    words = (
+        "Distances: to the nearest edge. Dashed: level line of cleat or hangers, 50 mm (2 in) below the top."
+    )
     d.text(131.0, y + 3.6, words, size=2.3, colour=MUTED)

@@ -22,6 +22,7 @@ from treatment.scene.document import Document
 from treatment.scene.fit_structure import fit_structure
 from treatment.scene.fittings import Fitted, fit_obstacles, fit_rectangles
 from treatment.scene.furnish import furnish
+from treatment.scene.limits import make_limits
 from treatment.scene.model import (
     Budget,
     KeepOut,
@@ -32,6 +33,7 @@ from treatment.scene.model import (
     Surface,
 )
 from treatment.scene.outline import Shell, make_shell
+from treatment.scene.plan_entries import LimitsEntry, StockEntry
 from treatment.scene.radiation import make_loudspeakers
 from treatment.scene.schema import (
     AirEntry,
@@ -49,6 +51,7 @@ from treatment.scene.schema import (
     WishesEntry,
 )
 from treatment.scene.screen import make_screen
+from treatment.scene.trade import load_prices, make_stock
 
 #: Kinds of things that are told apart by one set of names in results.
 _NAME_GROUPS = (
@@ -112,6 +115,8 @@ def assemble(
     surfaces, objects = maker.surfaces(shell, fitted), dict(document.entries("objects", ObjectEntry))
     framing, grids, walkways, found = fit_structure(document, surfaces, unit)
     findings += found
+    trade = document.table("stock", StockEntry)
+    kinds = {s.name: s.kind for s in surfaces if not s.obstacle}
     scene = Scene(
         title=document.title or (path.stem if path else "untitled"),
         shape=document.room.shape if document.room else "box",
@@ -123,7 +128,7 @@ def assemble(
         keep_outs=tuple(keep_outs.values()),
         loudspeakers=make_loudspeakers(speakers, findings),
         subwoofers=tuple(Subwoofer(e.name, frozen(e.position)) for e in subs.values()),
-        seats=tuple(Seat(e.name, frozen(e.position), e.spread) for e in seats.values()),
+        seats=tuple(Seat(e.name, frozen(e.position), e.spread, e.weight) for e in seats.values()),
         builds=builds,
         budget=Budget(budget.amount, budget.currency) if budget else None,
         target_use=use,
@@ -134,6 +139,9 @@ def assemble(
         walkways=walkways,
         screen=make_screen(document, shell, fitted, unit, findings),
         keep_side_reflections=bool(wishes and wishes.keep_side_reflections),
+        limits=make_limits(document.table("limits", LimitsEntry), kinds, builds, findings),
+        stock=make_stock(trade, unit, findings),
+        prices=load_prices(trade, path.parent if path else Path(), findings),
     )
     numbering = {
         "openings": list(openings),

@@ -81,7 +81,16 @@ def check_scene(scene: Scene, numbering: Numbering | None = None) -> list[Findin
     if not scene.loudspeakers:
         message, hint = "no loudspeaker is given", "add [[loudspeakers]] with a name and a position"
         findings.append(finding("no-loudspeakers", "loudspeakers", message, hint))
+    findings += _weights(scene)
     return findings
+
+
+def _weights(scene: Scene) -> Iterator[Finding]:
+    for section, things in (("seats", scene.seats), ("loudspeakers", scene.loudspeakers)):
+        if things and all(t.weight == 0.0 for t in things):
+            message = f"all {section} have the weight 0: a plan would look at reverberation only"
+            hint = "give at least one of them a weight above 0; 1 is usual"
+            yield finding("weights-all-zero", section, message, hint)
 
 
 def _room(scene: Scene) -> Iterator[Finding]:

@@ -9,6 +9,7 @@ from typing import Any, Final
 from treatment.errors import Finding
 from treatment.scene.codes import finding, nearest
 from treatment.scene.fields import kind_of
+from treatment.scene.plan_entries import LimitsEntry, StockEntry
 from treatment.scene.schema import (
     AirEntry,
     BoxEntry,
@@ -56,6 +57,8 @@ NAMED: Final[Mapping[str, type[Entry]]] = {"materials": MaterialEntry, "builds":
 TABLES: Final[Mapping[str, type[Entry]]] = {
     "air": AirEntry,
     "budget": BudgetEntry,
+    "limits": LimitsEntry,
+    "stock": StockEntry,
     "target": TargetEntry,
     "walkways": WalkwaysEntry,
     "wishes": WishesEntry,
@@ -137,7 +140,7 @@ class Document:
         return {k: e for k, e in self.named.get(section, {}).items() if isinstance(e, model)}
 
     def table(self, section: str, model: type[EntryT]) -> EntryT | None:
-        """Entry of ``air``, ``budget``, ``target``, ``wishes`` or ``screen``.
+        """Entry of ``air``, ``budget``, ``limits``, ``stock``, ``target``, ``wishes`` or ``screen``.
 
         Parameters
         ----------

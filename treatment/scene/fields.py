@@ -257,30 +257,6 @@ def not_negative(value: float) -> float:
     return value
 
 
-def pitch(degrees: float) -> float:
-    """Accept the pitch of a slope.
-
-    Parameters
-    ----------
-    degrees : float
-        From the horizontal.
-
-    Returns
-    -------
-    float
-        The same.
-
-    Raises
-    ------
-    FieldError
-        When it is level, or as steep as a wall.
-    """
-    if not 0.5 <= degrees <= 85.0:
-        hint = "it counts from the horizontal: 45 is as steep as it is wide; give a level part as height"
-        raise FieldError("number-out-of-range", f"a pitch of {degrees:.4g} degrees is no slope", hint)
-    return degrees
-
-
 def within(code: str, high: float) -> Callable[[float], float]:
     """Make a check of a coefficient.
 
@@ -386,28 +362,3 @@ def whole(value: object) -> int:
     if read != int(read) or not 1 <= read <= 200:
         raise FieldError("number-out-of-range", f"{read:.6g} is no number of things", "write 1 to 200")
     return int(read)
-
-
-def budget_amount(value: float) -> float:
-    """Accept a budget that buys something.
-
-    Parameters
-    ----------
-    value : float
-        In any currency.
-
-    Returns
-    -------
-    float
-        The same.
-
-    Raises
-    ------
-    FieldError
-        When it is something else.
-    """
-    if value <= 0.0:
-        raise FieldError(
-            "budget-not-positive", f"the budget {value:.6g} buys nothing", "leave [budget] out for no limit"
-        )
-    return value

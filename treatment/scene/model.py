@@ -11,7 +11,10 @@ from treatment.geometry.enclosure import Enclosure
 from treatment.geometry.polygon import Polygon, Rectangle
 from treatment.materials.build import PanelBuild
 from treatment.materials.material import Material
+from treatment.materials.prices import Prices
+from treatment.materials.stock import Stock
 from treatment.scene.furniture import RoomObject
+from treatment.scene.limits import Limits
 from treatment.scene.structure import Framing, TileGrid, Walkways
 
 #: A room in which no way is asked to stay free.
@@ -146,6 +149,8 @@ class Loudspeaker:
         How it radiates; None sends evenly in all directions.
     aim : numpy.ndarray or None
         Point that its axis goes through, shape (3,), m; None aims at the middle of the seats.
+    weight : float
+        How much its reflections count in the choice of panels; 0 leaves it out.
     """
 
     name: str
@@ -153,6 +158,7 @@ class Loudspeaker:
     channel: str = ""
     directivity: Directivity | None = None
     aim: Array | None = None
+    weight: float = 1.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -183,11 +189,14 @@ class Seat:
         The ears, shape (3,), m.
     spread : float
         Half-width of the level square in which the head may be, m.
+    weight : float
+        How much it counts in the choice of panels; 0 leaves it out.
     """
 
     name: str
     position: Array
     spread: float
+    weight: float = 1.0
 
 
 @dataclass(frozen=True)
@@ -276,6 +285,12 @@ class Scene:
         The picture; None when the file has none.
     keep_side_reflections : bool
         Whether first reflections from the side are liked and shall stay.
+    limits : Limits
+        What a plan may use beside its money.
+    stock : Stock or None
+        What the shops sell; None for what is usual in the unit's trade.
+    prices : Prices or None
+        Prices of one's own.
     """
 
     title: str
@@ -299,6 +314,9 @@ class Scene:
     walkways: Walkways = _NO_WALKWAYS
     screen: Screen | None = None
     keep_side_reflections: bool = False
+    limits: Limits = field(default_factory=Limits)
+    stock: Stock | None = None
+    prices: Prices | None = None
 
     def surface_index(self, name: str) -> int:
         """Index of the room's own surface of a name.

@@ -41,7 +41,7 @@ def make_loudspeakers(
             findings.append(finding("directivity-unclear", f"loudspeakers[{number}]", message, hint))
             directivity = None
         aim = None if e.aim is None else frozen(e.aim)
-        made.append(Loudspeaker(e.name, frozen(e.position), e.channel, directivity, aim))
+        made.append(Loudspeaker(e.name, frozen(e.position), e.channel, directivity, aim, e.weight))
     return tuple(made)
 
 

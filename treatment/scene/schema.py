@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Iterable
-from typing import Annotated, Any, TypeVar
+from typing import Annotated, Any, TypeVar, get_args
 
 from pydantic import (
     AfterValidator,
@@ -18,7 +18,7 @@ from pydantic import (
 )
 
 from treatment.errors import Finding
-from treatment.scene import fields
+from treatment.scene import amounts, fields
 from treatment.scene.codes import finding, nearest
 from treatment.scene.value_types import (
     AbsorptionBands,
@@ -46,6 +46,7 @@ from treatment.scene.value_types import (
     Size3,
     Text,
     Unit,
+    Weight,
 )
 
 
@@ -204,6 +205,7 @@ class LoudspeakerEntry(Entry):
     coverage: list[Number] | None = None
     coverage_from: Number = 1000.0
     off_axis: list[list[Number]] | None = None
+    weight: Weight = 1.0
 
 
 class SubwooferEntry(Entry):
@@ -220,6 +222,7 @@ class SeatEntry(Entry):
     position: Place3
     spread: Depth = 0.15
     occupied: bool = False
+    weight: Weight = 1.0
 
 
 class ObjectEntry(Entry):
@@ -261,7 +264,7 @@ class BuildEntry(Entry):
 class BudgetEntry(Entry):
     """``[budget]``: what may be spent."""
 
-    amount: Annotated[Number, AfterValidator(fields.budget_amount)]
+    amount: Annotated[Number, AfterValidator(amounts.budget_amount)]
     currency: Name = "EUR"
 
 
@@ -365,7 +368,18 @@ def _as_finding(path: str, detail: Any, model: type[Entry]) -> Finding:
         return finding("missing-key", where, f'"{key}" is missing', f"needed are {', '.join(required)}")
     if code == "extra_forbidden":  # of a nested table
         *_, key = detail["loc"]
-        nested = SlopeEntry if "ceiling" in detail["loc"] else LayerEntry
-        return unknown_key(where.removesuffix(f".{key}"), str(key), nested.model_fields)
+        return unknown_key(where.removesuffix(f".{key}"), str(key), _nested(model, detail["loc"]))
     wanted = {"list_type": "a list in square brackets", "bool_type": "true or false"}.get(code, "a table")
     return finding("wrong-type", where, f"must be {wanted}, this is {fields.kind_of(detail['input'])}")
+
+
+def _nested(model: type[Entry], place: Iterable[int | str]) -> list[str]:
+    """Keys of the table in which an unknown one stands, by the type of the field that holds it."""
+    for part in place:
+        if part in model.model_fields:
+            inner = model.model_fields[str(part)].annotation
+            while get_args(inner):
+                inner = next((x for x in get_args(inner) if x is not type(None)), None)
+            if isinstance(inner, type) and issubclass(inner, Entry):
+                return list(inner.model_fields)
+    return []

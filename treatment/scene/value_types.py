@@ -9,7 +9,7 @@ from pydantic import AfterValidator, BeforeValidator, ValidationInfo, WithJsonSc
 
 from treatment.materials.make_build import PLACES
 from treatment.materials.read_table import LARGEST_OBJECT_AREA
-from treatment.scene import fields
+from treatment.scene import amounts, fields
 from treatment.units import UNITS
 
 REASONS: Final = ("electrical", "luminaire", "vent", "detector", "door-swing", "other")
@@ -47,6 +47,11 @@ Amount = Annotated[
     Number, AfterValidator(fields.not_negative), WithJsonSchema({"type": "number", "minimum": 0})
 ]
 Flag = Annotated[bool, BeforeValidator(fields.flag), WithJsonSchema({"type": "boolean"})]
+Weight = Annotated[
+    Number,
+    AfterValidator(amounts.weight),
+    WithJsonSchema({"type": "number", "minimum": 0, "maximum": amounts.HIGHEST_WEIGHT}),
+]
 Text = Annotated[str, BeforeValidator(fields.text), WithJsonSchema({"type": "string"})]
 Name = Annotated[
     str,
@@ -126,6 +131,6 @@ Origin = Annotated[
 ]
 Pitch = Annotated[
     Number,
-    AfterValidator(fields.pitch),
+    AfterValidator(amounts.pitch),
     WithJsonSchema({"type": "number", "minimum": 0.5, "maximum": 85}),
 ]

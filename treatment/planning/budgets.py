@@ -1,0 +1,150 @@
+"""Several budgets at once: what each buys, and at which one to stop.
+
+The problem is stated once; only the choice differs. Each budget is worked on by a process of its own, with
+the same code and input as a single run, so the results are the same, however many processes there are.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import replace
+from functools import partial
+from multiprocessing import get_context
+from typing import Final
+
+import numpy as np
+
+from treatment.bands import band_slice
+from treatment.errors import PlanError
+from treatment.planning.evaluate import evaluate
+from treatment.planning.lists import BudgetStep
+from treatment.planning.make import Options, finish_plan, state_plan
+from treatment.planning.optimise import Selection, choose
+from treatment.planning.plan import Placement, Plan
+from treatment.planning.problem import Problem
+from treatment.planning.reasons import placements_of
+from treatment.planning.targets import outside
+from treatment.scene.model import Budget, Scene
+
+#: One stops where the next budget gains less per money than this share of what the first one gains.
+STOP_SHARE: Final = 0.25
+#: More budgets than this are no choice any more.
+MOST_BUDGETS: Final = 12
+_PLAIN: Final = Options()
+_MIDDLE: Final = band_slice(500, 1000)
+_RANGE: Final = band_slice(250, 4000)
+
+
+def plan_budgets(
+    scene: Scene,
+    amounts: Sequence[float],
+    say: Callable[[str], None] = lambda _: None,
+    *,
+    keep: tuple[Placement, ...] = (),
+    earlier: tuple[Placement, ...] = (),
+    options: Options = _PLAIN,
+    workers: int = 1,
+) -> Plan:
+    """Work out several budgets, and make the plan of the one to stop at.
+
+    Parameters
+    ----------
+    scene : Scene
+        The room; its own budget is set aside, its currency is kept.
+    amounts : sequence of float
+        Budgets, above zero, in any order.
+    say : callable
+        Told what is being done.
+    keep, earlier, options
+        As for `make_plan`.
+    workers : int
+        Processes; 1 works in this one. With more, a script needs the usual guard of its main module.
+
+    Returns
+    -------
+    Plan
+        Of the budget to stop at, the same as `make_plan` makes with that budget alone; `Plan.budgets` has
+        a line for each budget.
+
+    Raises
+    ------
+    PlanError
+        When there is nothing to choose from, or the amounts are no budgets.
+    """
+    wanted = sorted(set(amounts))
+    if not wanted or len(wanted) > MOST_BUDGETS or not all(0.0 < a < np.inf for a in wanted):
+        raise PlanError(
+            f"budgets are 1 to {MOST_BUDGETS} amounts above zero", where="budgets", hint="write 150,300,450"
+        )
+    currency = scene.budget.currency if scene.budget else ""
+    # With a budget for a start: a problem without one would be another problem.
+    start = replace(scene, budget=Budget(wanted[-1], currency))
+    problem = state_plan(start, say, keep=keep, earlier=earlier, options=options)
+    say(f"choosing for {len(wanted)} budgets among {len(problem.sites)} sites")
+    work = partial(_one, problem)
+    if workers > 1 and len(wanted) > 1:
+        with ProcessPoolExecutor(min(workers, len(wanted)), get_context("spawn")) as pool:
+            # The largest takes longest, so it comes first.
+            found = list(pool.map(work, wanted[::-1]))[::-1]
+    else:
+        found = [work(a) for a in wanted]
+    kept = sum(p.build.price for p in problem.hanging)
+    steps = where_to_stop([step for _, step in found], kept)
+    chosen = next(i for i, step in enumerate(steps) if step.stop)
+    plan = finish_plan(_with_budget(problem, wanted[chosen]), found[chosen][0], say, options=options)
+    return replace(plan, budgets=steps)
+
+
+def _with_budget(problem: Problem, amount: float) -> Problem:
+    budget = Budget(amount, problem.room.budget.currency if problem.room.budget else "")
+    scene, room = (replace(s, budget=budget) for s in (problem.scene, problem.room))
+    return replace(problem, scene=scene, room=room)
+
+
+def _one(problem: Problem, amount: float) -> tuple[Selection, BudgetStep]:
+    """Choice for one budget, and what it buys."""
+    problem = _with_budget(problem, amount)
+    selection = choose(problem)
+    placements = (*problem.hanging, *placements_of(problem, selection.choices))
+    before, after = evaluate(problem.room, problem.hanging), evaluate(problem.room, placements)
+    off = outside(after.eyring, after.target)[_RANGE]
+    return selection, BudgetStep(
+        budget=amount,
+        cost=sum(p.build.price for p in placements),
+        panels=len(placements),
+        early_before=before.arrivals.verdict.count("treat"),
+        early_after=after.arrivals.verdict.count("treat"),
+        gone=selection.score.early if selection.score else 0.0,
+        seconds_before=float(before.eyring[_MIDDLE].mean()),
+        seconds=float(after.eyring[_MIDDLE].mean()),
+        state="inside" if not off.any() else "too live" if off.max() > 0.0 else "too dead",
+        worth=selection.score.total if selection.score else 0.0,
+    )
+
+
+def where_to_stop(steps: Sequence[BudgetStep], kept: float = 0.0) -> tuple[BudgetStep, ...]:
+    """Work out what each budget gains over the one before, and mark the one to stop at.
+
+    Parameters
+    ----------
+    steps : sequence of BudgetStep
+        The smallest budget first.
+    kept : float
+        Price of panels that hang already.
+
+    Returns
+    -------
+    tuple of BudgetStep
+        One of them is marked: the first from which on no larger budget gains as much per money as
+        `STOP_SHARE` of what the first one that gains anything does.
+    """
+    marked: list[BudgetStep] = []
+    cost, worth = kept, 0.0
+    for step in steps:
+        more = step.cost - cost
+        marked.append(replace(step, per_money=(step.worth - worth) / more if more > 1e-9 else 0.0))
+        cost, worth = step.cost, step.worth
+    least = STOP_SHARE * next((s.per_money for s in marked if s.per_money > 0.0), np.inf)
+    last = max((i for i, s in enumerate(marked) if s.per_money >= least), default=0)
+    return tuple(replace(s, stop=i == last) for i, s in enumerate(marked))

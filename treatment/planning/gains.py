@@ -1,0 +1,112 @@
+"""What panels would take off the early arrivals, given what hangs already."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from treatment import bands
+from treatment.acoustics.fresnel import Complex
+from treatment.bands import Array
+from treatment.planning.early import excess
+from treatment.planning.problem import Problem
+from treatment.planning.targets import CRITERION_BANDS
+
+#: A panel at a reflection point must act evenly: at 500 Hz at least this much of its value at 2 kHz.
+#: A thin one only dulls the reflection (Toole, JAES 54 (2006) 451, read in a quotation).
+EVEN_SHARE = 0.8
+
+
+def group_gains(problem: Problem, factor: Complex, groups: NDArray[np.intp], returned: Array) -> Array:
+    """Early excess, weighted, that panels would take away in groups of site and arrival.
+
+    Parameters
+    ----------
+    problem : Problem
+        The choice.
+    factor : numpy.ndarray
+        Reflection factor of each bounce so far, complex, shape (m, 4).
+    groups : numpy.ndarray
+        Indices of groups of the coverage, shape (z,).
+    returned : numpy.ndarray
+        Pressure reflection factors of the panels, shape (k, 4).
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape (z, k), dB.
+    """
+    e, q = problem.early, problem.cover
+    row = np.full(len(q.group_site), -1)
+    row[groups] = np.arange(len(groups))
+    pairs = np.flatnonzero(row[q.group] >= 0)
+    gains = np.zeros((len(groups), len(returned)))
+    if len(pairs) == 0:
+        return gains
+    bounce = q.bounce[pairs]
+    member = e.bounces.path[bounce]
+    energy = e.member_energy(factor)
+    arrivals = e.arrival_energy(energy)
+    before = excess(arrivals)
+    start = np.flatnonzero(np.concatenate([[True], np.diff(q.group[pairs]) != 0]))
+    whole = arrivals[q.group_arrival[groups]]
+    now = np.square(np.abs(factor[bounce]))
+    bare = problem.wall_factor[e.bounces.surface[bounce]]
+    rest = energy[member] / np.maximum(now, 1e-12)
+    for k, panel in enumerate(returned):
+        then = np.square(np.abs(factor[bounce] + q.share[pairs] * np.minimum(panel - bare, 0.0)))
+        change = np.add.reduceat(rest * (then - now), start, axis=0)
+        gains[:, k] = before[q.group_arrival[groups]] - excess(np.maximum(whole + change, 1e-9))
+    return gains * e.weight[q.group_arrival[groups], None]
+
+
+def early_gains(
+    problem: Problem, factor: Complex, sites: NDArray[np.intp], builds: NDArray[np.bool_]
+) -> Array:
+    """Early excess, weighted, that each build would take away at some sites.
+
+    Parameters
+    ----------
+    problem : Problem
+        The choice.
+    factor : numpy.ndarray
+        Reflection factor of each bounce so far, complex, shape (m, 4).
+    sites : numpy.ndarray
+        Indices of the sites, shape (s,).
+    builds : numpy.ndarray
+        Which builds to try, shape (k,), bool; the others get 0.
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape (s, k), dB, summed over arrivals.
+    """
+    row = np.full(len(problem.sites), -1)
+    row[sites] = np.arange(len(sites))
+    groups = np.flatnonzero(row[problem.cover.group_site] >= 0)
+    tried = np.flatnonzero(builds)
+    absorption = np.array([problem.builds[k].material.capped[CRITERION_BANDS] for k in tried]).reshape(-1, 4)
+    each = group_gains(problem, factor, groups, np.sqrt(1.0 - absorption))
+    gains = np.zeros((len(sites), len(problem.builds)))
+    where = row[problem.cover.group_site[groups]]
+    for column, k in enumerate(tried):
+        gains[:, k] = np.bincount(where, each[:, column], minlength=len(sites))
+    return gains
+
+
+def even_builds(problem: Problem) -> NDArray[np.bool_]:
+    """Builds that act evenly from 500 Hz up; all of them when none does.
+
+    Parameters
+    ----------
+    problem : Problem
+        The choice.
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape (k,), bool.
+    """
+    a = np.array([b.material.capped for b in problem.builds])
+    even = a[:, bands.band_index(500)] >= EVEN_SHARE * a[:, bands.band_index(2000)]
+    return even if even.any() else np.ones(len(a), dtype=bool)

@@ -1,0 +1,128 @@
+"""What a plan says of its choice: how good it is, what counted, what it did to the room."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from treatment.planning.objective import MOVED_COST, ODD_COST, SIDE_WORTH, UNTIDY_COST, Score
+from treatment.planning.pairing import same_paths
+from treatment.planning.plan import Evaluation, Placement
+from treatment.planning.programme import Bound
+from treatment.planning.targets import CRITERION_BANDS, outside
+from treatment.scene.model import Scene
+
+
+def weight_words(scene: Scene) -> tuple[str, ...]:
+    """Whose reflections counted more, less or not at all.
+
+    Parameters
+    ----------
+    scene : Scene
+        Its seats and loudspeakers.
+
+    Returns
+    -------
+    tuple of str
+        One sentence; nothing when all have the weight 1.
+    """
+    said = [
+        f"{kind} {x.name} {'is left out' if x.weight == 0.0 else f'counts {x.weight:g} times'}"
+        for kind, things in (("seat", scene.seats), ("loudspeaker", scene.loudspeakers))
+        for x in things
+        if x.weight != 1.0
+    ]
+    return (f"Weights in the choice: {'; '.join(said)}.",) if said else ()
+
+
+def score_words(score: Score | None) -> tuple[str, ...]:
+    """What the choice is worth by the one objective, part by part.
+
+    Parameters
+    ----------
+    score : Score or None
+        From the choice.
+
+    Returns
+    -------
+    tuple of str
+        One sentence; nothing when there was no choice.
+    """
+    if score is None:
+        return ()
+    moved = f", {score.moved} at new places ({MOVED_COST:g} each)" if score.moved else ""
+    return (
+        f"The objective is {score.total:.3f}: {score.early:.3f} of the early excess is gone, "
+        f"{score.reverberation:.3f} of the misfit of the reverberation (counts {SIDE_WORTH:g}); less what "
+        f"{score.odd} panels without a twin left or right cost ({ODD_COST:g} each) and {score.untidy} out of "
+        f"line ({UNTIDY_COST:g} each){moved}.",
+    )
+
+
+def bound_words(bound: Bound | None) -> tuple[str, ...]:
+    """How good the choice is, and what that proves.
+
+    Parameters
+    ----------
+    bound : Bound or None
+        From the choice.
+
+    Returns
+    -------
+    tuple of str
+        A sentence on the distance, and one on what it proves; nothing without a bound.
+    """
+    if bound is None:
+        return ()
+    return (
+        f"Choice against early arrivals: within {100.0 * bound.gap:.1f} % of a proven bound. What it "
+        "proves: for the "
+        "same money and limits no other choice of the two builds with most gain per cost, on sites that "
+        "alone gain a twentieth of the best or more, gains more than the bound on the linearised objective: "
+        "each panel counts by what it does alone, and no arrival gives more than its excess.",
+    )
+
+
+def outcome_words(
+    placements: tuple[Placement, ...], before: Evaluation, after: Evaluation
+) -> tuple[str, ...]:
+    """What the choice did, in words.
+
+    Parameters
+    ----------
+    placements : tuple of Placement
+        All panels.
+    before, after : Evaluation
+        Of the room without and with them.
+
+    Returns
+    -------
+    tuple of str
+        Sentences on early arrivals and on reverberation.
+    """
+    was = np.array([v == "treat" for v in before.arrivals.verdict], dtype=bool)
+    left = sum(v == "treat" for v in after.arrivals.verdict)
+    again = same_paths(before.arrivals, after.arrivals)
+    both = np.flatnonzero(was & (again >= 0))
+    change = before.arrivals.level_db[both] - after.arrivals.level_db[again[both]]
+    weaker = float(change[:, CRITERION_BANDS].mean()) if len(both) else 0.0
+    gone = int((was & (again < 0)).sum())
+    stopped = f" {gone} of them are stopped by panels that stand in the room." if gone else ""
+    words = [
+        f"{len(placements)} panels; of {int(was.sum())} early arrivals of first and second order above the "
+        f"criterion at the seats' centres {left} stay above it in at least one octave; on average they "
+        f"become {weaker:.1f} dB weaker from 1 to 8 kHz.{stopped}"
+    ]
+    middle = slice(2, 7)
+    for name, times in (("Eyring", after.eyring), ("Sabine", after.sabine)):
+        off = outside(times, after.target)[middle]
+        if np.all(off == 0.0):
+            words.append(f"By {name}'s formula the reverberation is inside the range from 250 Hz to 4 kHz.")
+        elif off.min() < 0.0 and off.max() <= 0.0:
+            words.append(f"By {name}'s formula the room is too dead in {int((off < 0).sum())} of five bands.")
+        else:
+            words.append(
+                f"By {name}'s formula {int((off > 0).sum())} of the five bands from 250 Hz to 4 kHz stay "
+                "above "
+                f"the range, by up to {off.max():.2f} s: more panels would absorb more."
+            )
+    return tuple(words)

@@ -1,0 +1,138 @@
+"""What money buys: sentences, the chart of several budgets, and all charts of a plan."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from treatment.planning.budgets import STOP_SHARE
+from treatment.planning.plan import Plan
+from treatment.present.absorbed_chart import absorption_chart
+from treatment.present.figures import (
+    _STYLE,
+    Kind,
+    _written,
+    arrivals_chart,
+    progress_chart,
+    reverberation_chart,
+)
+from treatment.present.palette import AFTER, BEFORE, RULE
+from treatment.present.wording import counted, money
+
+
+def budget_rows(plan: Plan) -> list[dict[str, Any]]:
+    """Rows of the table of budgets, as text.
+
+    Parameters
+    ----------
+    plan : Plan
+        Any plan.
+
+    Returns
+    -------
+    list of dict
+        One for each budget; empty without several.
+    """
+    return [
+        {
+            "budget": money(plan, s.budget),
+            "cost": money(plan, s.cost),
+            "panels": s.panels,
+            "cured": f"{s.early_before - s.early_after} of {s.early_before}",
+            "gone": f"{100.0 * s.gone:.0f} %",
+            "seconds": f"{s.seconds_before - s.seconds:.2f} s (to {s.seconds:.2f} s)",
+            "state": s.state,
+            "worth": f"{100.0 * s.per_money:.3f}" if s.per_money > 0.0 else "nothing more",
+            "stop": s.stop,
+        }
+        for s in plan.budgets
+    ]
+
+
+def stop_words(plan: Plan) -> tuple[str, ...]:
+    """Say at which budget to stop, and why.
+
+    Parameters
+    ----------
+    plan : Plan
+        Any plan.
+
+    Returns
+    -------
+    tuple of str
+        One sentence; nothing without several budgets.
+    """
+    if not plan.budgets:
+        return ()
+    here = next(s for s in plan.budgets if s.stop)
+    words = f"Stop at {money(plan, here.budget)}: it buys {counted(here.panels, 'panel')}"
+    if here is plan.budgets[-1]:
+        return (f"{words}, and up to there every step pays; a larger budget may still pay.",)
+    share = f"{100.0 * STOP_SHARE:.0f} %"
+    return (f"{words}; more money gains less than {share} of what the first budget gains per money.",)
+
+
+def budgets_chart(plan: Plan, kind: Kind = "svg") -> str | bytes:
+    """Draw what each of several budgets buys.
+
+    Parameters
+    ----------
+    plan : Plan
+        With several budgets.
+    kind : {"svg", "png"}
+        Output format.
+
+    Returns
+    -------
+    str or bytes
+        SVG without a header, or PNG.
+    """
+    from matplotlib import rc_context
+    from matplotlib.figure import Figure
+
+    steps, places = plan.budgets, range(len(plan.budgets))
+    names = [f"{s.budget:g}" for s in steps]
+    with rc_context(_STYLE):
+        figure = Figure(figsize=(7.2, 2.9), layout="constrained")
+        left, right = figure.subplots(1, 2)
+        colours = [AFTER if s.stop else BEFORE for s in steps]
+        bars = left.bar(places, [100.0 * s.gone for s in steps], color=colours, width=0.6)
+        left.bar_label(bars, [f"{s.early_before - s.early_after} cured" for s in steps], fontsize=8.0)
+        left.set_ylim(0.0, 115.0)
+        left.set_ylabel("early excess that is gone, %")
+        bars = right.bar(places, [s.seconds for s in steps], color=colours, width=0.6)
+        right.bar_label(bars, [s.state for s in steps], fontsize=8.0)
+        right.axhline(steps[0].seconds_before, color=BEFORE, linewidth=1.2, linestyle="--")
+        right.set_ylim(0.0, 1.2 * max(s.seconds_before for s in steps))
+        right.set_ylabel("500 Hz and 1 kHz, s (Eyring)\ndashed: as it is")
+        for axes in (left, right):
+            axes.set_xticks(places, names)
+            axes.set_xlabel(f"budget, {plan.currency}" if plan.currency else "budget")
+            axes.grid(axis="y", color=RULE, linewidth=0.5)
+            axes.set_axisbelow(True)
+        return _written(figure, kind, "budgets")
+
+
+def plan_charts(plan: Plan) -> dict[str, str]:
+    """All charts of a plan.
+
+    Parameters
+    ----------
+    plan : Plan
+        Any plan.
+
+    Returns
+    -------
+    dict of str to str
+        SVG by name: ``reverberation``, ``arrivals``, ``absorption``; ``progress`` where the plan was chosen
+        here, ``budgets`` where there are several.
+    """
+    charts = {
+        "reverberation": str(reverberation_chart(plan.before, plan.after)),
+        "arrivals": str(arrivals_chart(plan.before, plan.after)),
+        "absorption": str(absorption_chart(plan.before, plan.after)),
+    }
+    if len(plan.progress) > 1:
+        charts["progress"] = str(progress_chart(plan))
+    if plan.budgets:
+        charts["budgets"] = str(budgets_chart(plan))
+    return charts

@@ -1,0 +1,129 @@
+"""Lists of the report: what to buy and to saw, what hangs on which fixings, with the bill's own notes."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from treatment.planning.pieces import BACK_FOLD
+from treatment.planning.plan import Plan
+from treatment.present.hanging import hanging_rows
+from treatment.present.wording import lengths, money
+from treatment.units import format_imperial, format_metric
+
+#: The report shows so many ways of cutting; all of them stand in stock.csv.
+MOST_WAYS = 40
+
+
+def shopping_lists(plan: Plan) -> dict[str, Any]:
+    """Shopping list and its totals, by the names that the page uses.
+
+    Parameters
+    ----------
+    plan : Plan
+        Any plan.
+
+    Returns
+    -------
+    dict of str to object
+        ``own_total`` is empty without prices of one's own; each such price stands with its date in the
+        note of its line.
+    """
+    bought = [s.bought for s in plan.shopping if s.bought is not None]
+    return {
+        "shopping": [
+            {
+                "item": s.item,
+                "quantity": _amount(s.quantity, s.unit),
+                "price": money(plan, s.unit_price) if s.unit_price else "",
+                "total": money(plan, s.total) if s.total else "",
+                "own": "" if s.bought is None else money(plan, s.bought),
+                "note": s.note,
+            }
+            for s in plan.shopping
+        ],
+        "shopping_total": money(plan, sum(s.total for s in plan.shopping)),
+        "own_total": money(plan, sum(bought)) if bought else "",
+        "bill_notes": plan.bill_notes,
+        "price_notes": sorted({p.build.price_note for p in plan.placements if p.build.price_note}),
+    }
+
+
+def _amount(quantity: float, unit: str) -> str:
+    """``1 pack``, ``2 packs``, ``7.5 m``."""
+    return f"{quantity:g} {unit}{'s' if quantity != 1 and unit.isalpha() and len(unit) > 2 else ''}"
+
+
+def cutting_lists(plan: Plan) -> dict[str, Any]:
+    """Cut list, and which piece comes from which board, slab or length of cloth.
+
+    Parameters
+    ----------
+    plan : Plan
+        Any plan.
+
+    Returns
+    -------
+    dict of str to object
+        ``cuts``, ``ways``, how many ways there are in all, and how far cloth folds round to the back.
+    """
+    return {
+        "cuts": [
+            {
+                "part": c.part,
+                "material": c.material,
+                "count": c.count,
+                "size": f"{lengths(c.length)} x {lengths(c.width)}",
+                "panels": ", ".join(c.panels),
+            }
+            for c in plan.cuts
+        ],
+        "ways": [
+            {
+                "number": u.number,
+                "material": u.material,
+                "length": lengths(u.length),
+                "pieces": _pieces(u.pieces, inches=plan.scene.units in {"ft", "in"}),
+                "waste": f"{100.0 * u.waste:.0f} %",
+            }
+            for u in plan.stock[:MOST_WAYS]
+        ],
+        "all_ways": len(plan.stock),
+        "turn_in": lengths(BACK_FOLD),
+    }
+
+
+def _pieces(pieces: tuple[tuple[str, float, float], ...], *, inches: bool) -> str:
+    """Pieces in the order of cutting, equal ones counted."""
+    tell = format_imperial if inches else format_metric
+    counted: dict[str, int] = {}
+    for part, length, width in pieces:
+        words = (
+            f"{part} {tell(length)}" if part.startswith("frame") else f"{part} {tell(length)} x {tell(width)}"
+        )
+        counted[words] = counted.get(words, 0) + 1
+    return ", ".join(f"{n} x {words}" if n > 1 else words for words, n in counted.items())
+
+
+def loads(plan: Plan) -> dict[str, dict[str, str]]:
+    """Mass, fixings, line and place in the order of hanging, by panel.
+
+    Parameters
+    ----------
+    plan : Plan
+        Any plan.
+
+    Returns
+    -------
+    dict of str to dict
+        ``order``, ``mass``, ``fixings``, ``line``.
+    """
+    found = {}
+    for row in hanging_rows(plan):
+        line = f"{row['line_kind']} {row['line']} ({row['line_other']})" if row["line"] else row["how"]
+        found[row["id"]] = {
+            "order": str(row["order"]),
+            "mass": row["mass"],
+            "fixings": row["fixings"],
+            "line": line,
+        }
+    return found
