@@ -10,6 +10,7 @@ our own decides.
 
 import sys
 import time
+import tracemalloc
 import warnings
 
 import numpy as np
@@ -131,7 +132,12 @@ def growth():
         )
     print("growth with rays (L-shaped room, 7 sources, 4 seats, scattering 0.1)")
     for rays in (6000, 24_000, 96_000):
-        print(f"  {rays:6d} rays: {ours(0.1, rays, 0)[0]:6.2f} s")
+        spent = ours(0.1, rays, 0)[0]
+        tracemalloc.start()
+        ours(0.1, rays, 0)
+        most = tracemalloc.get_traced_memory()[1] / 1e6
+        tracemalloc.stop()
+        print(f"  {rays:6d} rays: {spent:6.2f} s, at most {most:4.0f} MB")
 
 
 if __name__ == "__main__":

@@ -14,6 +14,7 @@ from treatment.planning.ledger import ledger_of
 from treatment.planning.lists import Step
 from treatment.planning.make import assemble
 from treatment.planning.plan import Placement
+from treatment.planning.standing import footprint
 from treatment.present.absorbed import absorption_table, enough_table, enough_words, greatest, what_did_it
 from treatment.scene.load import load_scene
 
@@ -193,3 +194,24 @@ def test_words_of_a_dead_room(scene):
     words = enough_words(dead)
     assert "too dead without any panel" in words[0]
     assert any("the room is too dead at" in w for w in words)
+
+
+def test_standing_panels_are_panels(tmp_path):
+    """A screen is a solid: its sides are one line of the panels, and the sum stays Sabine's."""
+    path = tmp_path / "screen.toml"
+    path.write_text(ROOM.replace("price = 20", 'price = 20\non = ["free-standing"]'))
+    room = load_scene(path)[0]
+    build = room.builds[0]
+    screen = Placement(
+        "P1", build, room.surface_index("floor"), footprint(build, (2.5, 3.0), True), standing=True
+    )
+    before, after = evaluate(room), evaluate(room, (screen,))
+    ledger = ledger_of(before, after)
+    (line,) = [x for x in ledger.lines if x.name == "P1"]
+    assert line.group == "panels"
+    assert not line.before.any()
+    factor = 55.2620 / room.air.speed_of_sound
+    assert ledger.after == pytest.approx(factor * (after.volume - 0.5) / after.sabine, rel=1e-5)
+    plan = assemble(room, (screen,))
+    assert enough(plan).times[:2] == pytest.approx(np.array([before.eyring, after.eyring]), rel=1e-9)
+    assert last_panel(plan).time == pytest.approx(after.eyring - before.eyring)

@@ -19,8 +19,9 @@ import numpy as np
 from treatment.acoustics.scatter import (
     Branching,
     diffuse_directions,
-    even_directions,
+    lattice_directions,
     mirrored_directions,
+    random_rotation,
 )
 from treatment.acoustics.tiles import Tiles
 from treatment.bands import Array
@@ -162,12 +163,12 @@ def scattered(
 
 def _launches(ends: int, count: int, rng: np.random.Generator) -> Iterator[tuple[Indices, Array]]:
     """Ends and directions of rays, chunk by chunk; the directions of each end are even."""
-    owner = np.repeat(np.arange(ends), count)
-    directions = np.concatenate([even_directions(count, rng) for _ in range(ends)])
-    order = rng.permutation(len(owner))
+    rotation = np.array([random_rotation(rng) for _ in range(ends)])
+    # Only their order is drawn for all at once: directions are made when their turn comes.
+    order = rng.permutation(ends * count)
     for first in range(0, len(order), CHUNK):
-        part = order[first : first + CHUNK]
-        yield owner[part], directions[part]
+        owner, which = np.divmod(order[first : first + CHUNK], count)
+        yield owner, np.einsum("ki,kji->kj", lattice_directions(which, count), rotation[owner])
 
 
 def _scatter_chunk(

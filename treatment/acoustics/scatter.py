@@ -105,21 +105,52 @@ def even_directions(count: int, rng: np.random.Generator) -> Array:
         along its spiral. Every direction is equally likely, and the gaps are even, which lowers the
         error of the early sound.
     """
-    k = (np.arange(count) + 0.5) / count
-    z = 1.0 - 2.0 * k
-    turn = np.pi * (1.0 + np.sqrt(5.0)) * np.arange(count)
+    return lattice_directions(np.arange(count), count) @ random_rotation(rng).T
+
+
+def lattice_directions(which: NDArray[np.intp], count: int) -> Array:
+    """Some directions of a Fibonacci lattice on the sphere.
+
+    Parameters
+    ----------
+    which : numpy.ndarray
+        Indices, 0 to `count` - 1, shape (k,).
+    count : int
+        Size of the whole lattice.
+
+    Returns
+    -------
+    numpy.ndarray
+        Unit vectors, shape (k, 3).
+    """
+    z = 1.0 - 2.0 * (which + 0.5) / count
+    turn = np.pi * (1.0 + np.sqrt(5.0)) * which
     r = np.sqrt(1.0 - z * z)
-    lattice = np.stack([r * np.cos(turn), r * np.sin(turn), z], axis=1)
+    return np.stack([r * np.cos(turn), r * np.sin(turn), z], axis=1)
+
+
+def random_rotation(rng: np.random.Generator) -> Array:
+    """Draw a rotation, all equally likely.
+
+    Parameters
+    ----------
+    rng : numpy.random.Generator
+        Source of chance.
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape (3, 3).
+    """
     # A random unit quaternion is a uniform random rotation (Shoemake, Graphics Gems III (1992) 124).
     w, x, y, v = (q := rng.normal(size=4)) / np.linalg.norm(q)
-    rotation = np.array(
+    return np.array(
         [
             [1 - 2 * (y * y + v * v), 2 * (x * y - v * w), 2 * (x * v + y * w)],
             [2 * (x * y + v * w), 1 - 2 * (x * x + v * v), 2 * (y * v - x * w)],
             [2 * (x * v - y * w), 2 * (y * v + x * w), 1 - 2 * (x * x + y * y)],
         ]
     )
-    return np.asarray(lattice @ rotation.T)
 
 
 def diffuse_directions(normals: Array, rng: np.random.Generator) -> Array:

@@ -12,10 +12,11 @@ from numpy.typing import NDArray
 from treatment import bands
 from treatment.acoustics.reverberation import DECAY_CONSTANT
 from treatment.bands import Array, frozen
-from treatment.planning.evaluate import absorption_rows
+from treatment.planning.evaluate import absorption_rows, reverberation_times
 from treatment.planning.furnishing import attenuation, free_volume
 from treatment.planning.patches import patches_of
 from treatment.planning.plan import Evaluation, Placement, Plan
+from treatment.planning.standing import furnished
 from treatment.planning.targets import outside
 from treatment.scene.model import Scene
 
@@ -79,8 +80,8 @@ class LastPanel:
     price: float
 
 
-def boundary_area(scene: Scene, placements: Sequence[Placement]) -> Array:
-    """Absorption area of a room's boundary with panels.
+def with_panels(scene: Scene, placements: Sequence[Placement]) -> tuple[Array, dict[str, Array | None]]:
+    """Absorption area of a room's boundary with panels, and its reverberation.
 
     Parameters
     ----------
@@ -91,11 +92,17 @@ def boundary_area(scene: Scene, placements: Sequence[Placement]) -> Array:
 
     Returns
     -------
-    numpy.ndarray
-        Sum of ``S alpha`` over the same rows as in `treatment.planning.evaluate.evaluate`, shape (8,), m2.
+    area : numpy.ndarray
+        Sum of ``S alpha`` over the rows, shape (8,), m2.
+    times : dict of str to numpy.ndarray or None
+        By formula, as `treatment.planning.evaluate.evaluate` makes them.
     """
-    rows = absorption_rows(scene, patches_of(scene, placements))
-    return np.asarray(np.array([r.area for r in rows]) @ np.array([r.absorption for r in rows]))
+    room = furnished(scene, placements)
+    patches = patches_of(room, placements)
+    rows = absorption_rows(room, patches)
+    areas, absorption = np.array([r.area for r in rows]), np.array([r.absorption for r in rows])
+    surface = np.array([*range(len(room.surfaces)), *(p.surface for p in patches)], dtype=np.intp)
+    return np.asarray(areas @ absorption), reverberation_times(room, areas, absorption, surface)
 
 
 def times_of_area(evaluation: Evaluation, area: Array, formula: str) -> Array:
@@ -187,16 +194,19 @@ def enough(plan: Plan, formula: str = "eyring") -> Enough:
         hold. Without any panel there is no kind to go on with.
     """
     panels = plan.placements
-    area = np.array([boundary_area(plan.scene, panels[:n]) for n in range(len(panels) + 1)])
+    states = [with_panels(plan.scene, panels[:n]) for n in range(len(panels) + 1)]
+    area = np.array([a for a, _ in states])
+    times = np.array([t[formula] for _, t in states], dtype=np.float64)
     if panels:
         last = panels[-1]
         kinds = np.array([p.build.id == last.build.id for p in panels])
         room = sum(s.polygon.area for s in plan.scene.surfaces if s.kind != "floor" and not s.obstacle)
         taken = sum(p.rectangle.area for p in panels)
-        fits = max(0, int((room - taken) / last.rectangle.area))
+        # A standing panel takes little floor, but shows as much as one that hangs.
+        fits = max(0, int((room - taken) / max(last.rectangle.area, last.build.width * last.build.height)))
         each = np.diff(area, axis=0)[kinds].mean(axis=0)
-        area = np.concatenate([area, area[-1] + each * np.arange(1, fits + 1)[:, None]])
-    times = times_of_area(plan.before, area, formula)
+        further = area[-1] + each * np.arange(1, fits + 1)[:, None]
+        times = np.concatenate([times, times_of_area(plan.after, further, formula)])
     target = plan.after.target
     middle = times[:, MIDDLE].mean(axis=1)
     return Enough(
@@ -230,14 +240,16 @@ def last_panel(plan: Plan) -> LastPanel | None:
     if not plan.placements:
         return None
     last, number = plan.placements[-1], len(plan.placements)
-    times = enough(plan).times
+    (area, times), (less, longer) = (
+        with_panels(plan.scene, plan.placements[:n]) for n in (number, number - 1)
+    )
     steps = {s.panels: s.excess_db for s in plan.progress}
     known = number in steps and number - 1 in steps
     return LastPanel(
         last.id,
         last.build.id,
-        frozen(boundary_area(plan.scene, plan.placements) - boundary_area(plan.scene, plan.placements[:-1])),
-        frozen(times[number] - times[number - 1]),
+        frozen(area - less),
+        frozen(np.asarray(times["eyring"]) - np.asarray(longer["eyring"])),
         steps[number - 1] - steps[number] if known else None,
         last.build.price,
     )

@@ -32,6 +32,7 @@ _OF_KIND: Final[Mapping[str, str]] = {
     "people": "furniture and people",
     "air": "air",
 }
+_NOTHING: Final = frozen(np.zeros(bands.COUNT))
 
 
 @dataclass(frozen=True, eq=False)
@@ -152,46 +153,33 @@ def ledger_of(before: Evaluation, after: Evaluation | None = None) -> Ledger:
         By Sabine's area, ``S alpha`` of each piece: the formulas differ in what they make of it. The
         faces of an obstacle are one line. A panel takes its area from the surface behind it.
     """
-    scene, now = before.scene, after or before
-    found: dict[tuple[str, str], list[Line]] = {}
-    count = len(scene.surfaces)
-    for i, row in enumerate(now.rows[:count]):
-        surface = scene.surfaces[i]
-        kind = "obstacle" if surface.obstacle else "surface"
-        group = {"floor": "floor", "ceiling": "ceiling"}.get(surface.kind, "walls")
-        was = before.rows[i]
-        line = Line(
-            row.name,
-            kind,
-            _OF_KIND.get(kind, group),
-            row.material,
-            (was.area, row.area),
-            frozen(was.area * was.absorption),
-            frozen(row.area * row.absorption),
+    now = after or before
+    was, then = _boundary(before), _boundary(now)
+    lines = []
+    for key in dict.fromkeys((*was, *then)):
+        a, b = was.get(key), then.get(key)
+        some = b or a
+        assert some is not None  # every key is from one of the two
+        lines.append(
+            Line(
+                some.name,
+                some.kind,
+                some.group,
+                some.material,
+                (a.exposed if a else 0.0, b.exposed if b else 0.0),
+                a.area if a else _NOTHING,
+                b.area if b else _NOTHING,
+            )
         )
-        found.setdefault((kind, row.name), []).append(line)
-    lines = [_as_one(parts) for parts in found.values()]
-    nothing = frozen(np.zeros(bands.COUNT))
-    panels: list[Line] = []
-    for row in now.rows[count:]:
-        area = frozen(row.area * row.absorption)
-        is_panel = row.kind == "panel"
-        line = Line(
-            row.name,
-            row.kind,
-            _OF_KIND[row.kind],
-            row.material,
-            (0.0 if is_panel else row.area, row.area),
-            nothing if is_panel else area,
-            area,
-        )
-        (panels if is_panel else lines).append(line)
-    for o in scene.objects:
-        area = frozen(o.count * o.area)
-        lines.append(Line(o.name, o.kind, _OF_KIND[o.kind], o.material, (0.0, 0.0), area, area))
-    air = frozen(4.0 * scene.air.power_attenuation() * free_volume(scene))
-    lines.append(Line("air", "air", "air", "", (0.0, 0.0), air, air))
-    lines += panels
+    lines += [
+        Line(o.name, o.kind, _OF_KIND[o.kind], o.material, (0.0, 0.0), area, area)
+        for o in before.scene.objects
+        for area in (frozen(o.count * o.area),)
+    ]
+    air = [frozen(4.0 * e.scene.air.power_attenuation() * free_volume(e.scene)) for e in (before, now)]
+    lines.append(Line("air", "air", "air", "", (0.0, 0.0), air[0], air[1]))
+    # Panels last, on top of what was there.
+    lines.sort(key=lambda x: x.kind == "panel")
     return Ledger(
         tuple(lines),
         frozen(np.sum([x.before for x in lines], axis=0)),
@@ -199,17 +187,35 @@ def ledger_of(before: Evaluation, after: Evaluation | None = None) -> Ledger:
     )
 
 
-def _as_one(parts: list[Line]) -> Line:
-    """Pieces of one name as one line."""
-    if len(parts) == 1:
-        return parts[0]
-    first = parts[0]
-    return Line(
-        first.name,
-        first.kind,
-        first.group,
-        ", ".join(dict.fromkeys(p.material for p in parts)),
-        (sum(p.exposed[0] for p in parts), sum(p.exposed[1] for p in parts)),
-        frozen(np.sum([p.before for p in parts], axis=0)),
-        frozen(np.sum([p.after for p in parts], axis=0)),
-    )
+@dataclass(eq=False)
+class _Piece:
+    """What one thing of the boundary absorbs in one state."""
+
+    name: str
+    kind: str
+    group: str
+    material: str
+    exposed: float
+    area: Array
+
+
+def _boundary(evaluation: Evaluation) -> dict[tuple[str, str], _Piece]:
+    """Rows of an evaluation by kind and name; the sides of an obstacle or a standing panel are one."""
+    found: dict[tuple[str, str], _Piece] = {}
+    for i, row in enumerate(evaluation.rows):
+        kind, group = row.kind, _OF_KIND.get(row.kind, "walls")
+        if i < len(evaluation.scene.surfaces) and kind == "surface":
+            surface = evaluation.scene.surfaces[i]
+            kind = "obstacle" if surface.obstacle else "surface"
+            ways = {"floor": "floor", "ceiling": "ceiling"}
+            group = _OF_KIND.get(kind) or ways.get(surface.kind, "walls")
+        area = row.area * row.absorption
+        piece = found.get((kind, row.name))
+        if piece is None:
+            found[kind, row.name] = _Piece(row.name, kind, group, row.material, row.area, frozen(area))
+        else:
+            piece.exposed += row.area
+            piece.area = frozen(piece.area + area)
+            if row.material not in piece.material.split(", "):
+                piece.material += f", {row.material}"
+    return found

@@ -338,27 +338,3 @@ def one_of(code: str, what: str, known: tuple[str, ...]) -> Callable[[object], s
         return word
 
     return check
-
-
-def whole(value: object) -> int:
-    """Read a number of things.
-
-    Parameters
-    ----------
-    value : object
-        From the TOML reader.
-
-    Returns
-    -------
-    int
-        1 to 200.
-
-    Raises
-    ------
-    FieldError
-        When it is something else.
-    """
-    read = number(value)
-    if read != int(read) or not 1 <= read <= 200:
-        raise FieldError("number-out-of-range", f"{read:.6g} is no number of things", "write 1 to 200")
-    return int(read)

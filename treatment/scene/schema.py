@@ -221,7 +221,7 @@ class SeatEntry(Entry):
     name: Name
     position: Place3
     spread: Depth = 0.15
-    occupied: bool = False
+    occupied: Flag = False
     weight: Weight = 1.0
 
 

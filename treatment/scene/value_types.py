@@ -24,6 +24,15 @@ def _length(value: object, info: ValidationInfo) -> float:
     return fields.length(value, (info.context or {}).get("unit", "m"))
 
 
+def _whole(value: object) -> int:
+    """Read a number of things, 1 to 200."""
+    read = fields.number(value)
+    if read != int(read) or not 1 <= read <= 200:
+        message = f"{read:.6g} is no number of things"
+        raise fields.FieldError("number-out-of-range", message, "write 1 to 200")
+    return int(read)
+
+
 def _array(items: dict[str, Any], number: int) -> WithJsonSchema:
     return WithJsonSchema({"type": "array", "items": items, "minItems": number, "maxItems": number})
 
@@ -87,7 +96,7 @@ AreaBands = Annotated[
     _array({"type": "number", "minimum": 0, "maximum": LARGEST_OBJECT_AREA}, 8),
 ]
 Count = Annotated[
-    int, BeforeValidator(fields.whole), WithJsonSchema({"type": "integer", "minimum": 1, "maximum": 200})
+    int, BeforeValidator(_whole), WithJsonSchema({"type": "integer", "minimum": 1, "maximum": 200})
 ]
 AbsorptionBeyond = Annotated[
     list[Absorption],
