@@ -103,7 +103,7 @@ def doubt_words(doubt: Doubt, schroeder_hz: float) -> tuple[str, ...]:
         part = bands.band_slice(low, high)
         least, most = float(doubt.lower[part].min()), float(doubt.upper[part].max())
         indicative = " (indicative: single modes decide there)" if low < schroeder_hz else ""
-        advice = "; measure before you spend money on it" if most > 1.8 * least and low < 200 else ""
+        advice = "; measure before you buy bass absorbers for it" if most > 1.8 * least and low < 200 else ""
         said.append(
             f"From {bands.band_label(low)} to {bands.band_label(high)} anything from {least:.2f} to "
             f"{most:.2f} s{indicative}{advice}."
