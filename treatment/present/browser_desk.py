@@ -28,6 +28,8 @@ from treatment.present.documents import finding_documents
 _SAVING: Final = ".saving-room.toml"
 #: How many rays a page may ask for, at most, for each state of the room.
 RAYS: Final = (5_000, 20_000, 100_000)
+#: Parts of a result that follow the numbers.
+_LATER: Final = ("solid", "blocked")
 #: States of the room whose traced times are kept.
 _MOST_TRACED: Final = 12
 
@@ -194,8 +196,8 @@ class Desk:
             else:
                 self._outcome = outcome
             kept = self._result or {}
-            self._result = {"type": "result", "revision": done, "solid": kept.get("solid"), **document}
-            await self._tell_all({k: v for k, v in self._result.items() if k != "solid"})
+            self._result = {"type": "result", "revision": done, **_later(kept), **document}
+            await self._tell_all({k: v for k, v in self._result.items() if k not in _LATER})
             if outcome is not None and done == self.session.revision:
                 solid = await loop.run_in_executor(self._thread, solid_document, outcome)
                 self._result |= solid
@@ -360,6 +362,11 @@ class Desk:
     async def _tell_all(self, document: Mapping[str, Any]) -> None:
         for page in tuple(self._pages):
             await self._tell(page, document)
+
+
+def _later(kept: Mapping[str, Any]) -> dict[str, Any]:
+    """What follows the numbers, as it was before: until the new one is there it is shown."""
+    return {key: kept.get(key) for key in _LATER}
 
 
 def _state_key(draft: Draft) -> str:

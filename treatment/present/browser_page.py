@@ -12,6 +12,7 @@ from treatment.bands import Array
 from treatment.geometry.polygon import Rectangle
 from treatment.materials.library import load_library
 from treatment.planning.plan import Evaluation
+from treatment.planning.reasons import blocked_reflections
 from treatment.planning.targets import CRITERION_DB, CRITERION_MS
 from treatment.present.browser_draft import Draft
 from treatment.present.browser_work import Outcome, builds_of
@@ -65,7 +66,7 @@ def outcome_document(outcome: Outcome, draft: Draft) -> dict[str, Any]:
 
 
 def solid_document(outcome: Outcome) -> dict[str, Any]:
-    """The room in the round: it follows the numbers, because it takes as long as they do.
+    """The room in the round, and what no panel can meet: they follow the numbers, for they take as long.
 
     Parameters
     ----------
@@ -75,9 +76,16 @@ def solid_document(outcome: Outcome) -> dict[str, Any]:
     Returns
     -------
     dict
-        ``solid``: plain shapes.
+        ``solid``: plain shapes; ``blocked``: sentences.
     """
-    return {"solid": _solid(drawables(outcome.plan))}
+    blocked = blocked_reflections(outcome.scene, outcome.plan.after)
+    return {
+        "solid": _solid(drawables(outcome.plan)),
+        "blocked": [
+            f"{b.source} to {b.seat} by {b.surface}: {b.by}. {b.advice[:1].upper()}{b.advice[1:]}."
+            for b in blocked
+        ],
+    }
 
 
 def catalogue() -> dict[str, Any]:
@@ -286,10 +294,6 @@ def _numbers(outcome: Outcome) -> dict[str, Any]:
         "budget": budget.amount if budget else None,
         "currency": plan.currency,
         "cautions": list(plan.cautions),
-        "blocked": [
-            f"{b.source} to {b.seat} by {b.surface}: {b.by}. {b.advice[:1].upper()}{b.advice[1:]}."
-            for b in plan.blocked
-        ],
     }
 
 

@@ -18,7 +18,6 @@ from treatment.planning.legal import review_placements
 from treatment.planning.make import assemble
 from treatment.planning.memory import Memory
 from treatment.planning.plan import Evaluation, Placement, Plan
-from treatment.planning.reasons import blocked_reflections
 from treatment.present.browser_draft import Draft, placements
 from treatment.present.browser_store import WORKING_ROOM, Store
 from treatment.present.browser_taken import stay_inside
@@ -133,10 +132,8 @@ class Worker:
         hanging = review_placements(scene, placed)
         counted = _that_can_hang(placed, hanging)
         after = evaluate(scene, counted, memory=self.memory) if counted else before
-        plan = Plan(
-            scene, counted, before, after, (), (), cautions_for(scene, counted),
-            blocked_reflections(scene, after), (),
-        )  # fmt: skip
+        # Why some reflections stay takes as long as all the rest: it follows with the drawing.
+        plan = Plan(scene, counted, before, after, (), (), cautions_for(scene, counted), (), ())
         findings = (*self._found, *homeless, *hanging, *_over_budget(plan), *after.findings)
         return Outcome(
             scene, placed, plan, _told_once(findings), draft, self._errors, time.perf_counter() - start

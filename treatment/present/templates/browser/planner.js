@@ -84,7 +84,7 @@ function hear(message) {
   if (message.type === "state") hearState(message);
   if (message.type === "task") hearTask(message);
   if (message.type === "traced" && desk.result?.revision === message.revision) desk.result.traced = message.traced;
-  if (message.type === "solid" && desk.result) desk.result.solid = message.solid;
+  if (message.type === "solid" && desk.result) Object.assign(desk.result, { solid: message.solid, blocked: message.blocked });
   if (message.type === "result") {
     // A room that never was without errors has no drawing yet.
     desk.result = { ...(desk.result || {}), ...message };
@@ -183,6 +183,7 @@ function paint(why) {
   }
   if (why === "solid") {
     if (!desk.busy) views[desk.view].paint(at("drawing"), at("options"), at("caption"));
+    paintResults(desk, at("results"), behind);
     return;
   }
   if (why !== "result" || !desk.busy) {

@@ -12,7 +12,7 @@ export function paintResults(desk, place, behind) {
   const does = result.numbers && numbers(desk, result);
   // What must be mended comes first.
   const wrong = (result.findings || []).some((f) => f.severity === "error");
-  return refill(place, wrong ? [found, result.stale && stale(), does] : [does, found], result.numbers && doubts(result.numbers));
+  return refill(place, wrong ? [found, result.stale && stale(), does] : [does, found], result.numbers && doubts(result.numbers, result.blocked || []));
 }
 
 const stale = () => el("p", { class: "task", role: "status" }, "The room has errors. Drawing and numbers are those from before them.");
@@ -153,8 +153,8 @@ function place(desk, where) {
   return tab && key.includes(".") | (top === "room" || top === "budget") ? () => desk.open(tab, key) : null;
 }
 
-function doubts(n) {
+function doubts(n, blocked) {
   return el("section", {},
-    n.blocked.length > 0 && el("details", {}, el("summary", {}, `What no panel can meet (${n.blocked.length})`), el("ul", { class: "plain" }, n.blocked.map((b) => el("li", {}, b)))),
+    blocked.length > 0 && el("details", {}, el("summary", {}, `What no panel can meet (${blocked.length})`), el("ul", { class: "plain" }, blocked.map((b) => el("li", {}, b)))),
     n.cautions.length > 0 && el("details", {}, el("summary", {}, "Before you drill"), el("ul", { class: "plain" }, n.cautions.map((c) => el("li", {}, c)))));
 }
