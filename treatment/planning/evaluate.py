@@ -163,13 +163,13 @@ def evaluate(
     -------
     Evaluation
         Reverberation, arrivals at the seats' centres, and where the numbers do not hold. Its scene holds
-        the standing panels as solids.
+        the standing panels and those across corners as solids.
     """
     scene = furnished(scene, placements)
     patches = patches_of(scene, placements)
     rows = absorption_rows(scene, patches)
-    standing = {p.id for p in placements if p.standing}
-    rows = tuple(replace(r, kind="panel") if r.name in standing else r for r in rows)
+    solid = {p.id for p in placements if p.solid}
+    rows = tuple(replace(r, kind="panel") if r.name in solid else r for r in rows)
     areas = np.array([r.area for r in rows])
     surface = np.array([*range(len(scene.surfaces)), *(p.surface for p in patches)], dtype=np.intp)
     times = reverberation_times(scene, areas, np.array([r.absorption for r in rows]), surface)

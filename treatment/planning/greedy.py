@@ -199,7 +199,7 @@ def _spread(problem: Problem, state: State) -> Array:
     carried = np.zeros(len(problem.scene.surfaces))
     for c in state.chosen:
         carried[s.surface[c.site]] += problem.builds[c.build].face_area
-    for p in (q for q in problem.hanging if not q.standing):
+    for p in (q for q in problem.hanging if not q.solid):
         carried[p.surface] += p.rectangle.area
     area = np.array([x.polygon.area for x in problem.scene.surfaces])
     return np.asarray(1.0 - 0.2 * np.minimum(carried / area / 0.5, 1.0)[s.surface])

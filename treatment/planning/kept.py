@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from treatment.bands import Array
 from treatment.geometry.boxes import Boxes, box_on, boxes_on, cut_by, meets
 from treatment.materials.build import PanelBuild
+from treatment.planning.corners import corner_body
 from treatment.planning.members import grid_of
 from treatment.planning.plan import Placement
 from treatment.planning.walkways import faces, narrows
@@ -129,14 +130,14 @@ def bodies_clear(
         group = Boxes.joined([k.box for k in kept if k.distance == distance])
         bad |= meets(boxes, group, distance).any(axis=1)
     bad |= meets(boxes, body_boxes(scene, hanging)).any(axis=1)
-    across = [p for p in hanging if p.standing or faces(scene, surface, p.surface)]
+    across = [p for p in hanging if p.solid or faces(scene, surface, p.surface)]
     things = Boxes.joined([kept_things(kept), body_boxes(scene, across)])
     bad |= narrows(scene, surface, table, depth, things)
     return ~bad
 
 
 def body_boxes(scene: Scene, placements: Sequence[Placement]) -> Boxes:
-    """Bodies of panels, their gaps included.
+    """Bodies of panels, their gaps included; of one across a corner the space behind it too.
 
     Parameters
     ----------
@@ -151,7 +152,12 @@ def body_boxes(scene: Scene, placements: Sequence[Placement]) -> Boxes:
         In their order.
     """
     return Boxes.joined(
-        [box_on(scene.surfaces[p.surface].polygon, p.rectangle, reach_of(scene, p)) for p in placements]
+        [
+            box_on(scene.surfaces[p.surface].polygon, p.rectangle, reach_of(scene, p))
+            if p.corner is None
+            else corner_body(scene, p)
+            for p in placements
+        ]
     )
 
 

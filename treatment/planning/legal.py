@@ -14,6 +14,7 @@ import shapely
 
 from treatment.errors import Finding
 from treatment.geometry.boxes import Boxes, cut_by, meets
+from treatment.planning.corner_sites import across_corners
 from treatment.planning.kept import Kept, body_boxes, kept_free, kept_things, reach_of
 from treatment.planning.members import grid_of, tile_refusal
 from treatment.planning.places import legal_region, stays
@@ -41,20 +42,25 @@ def review_placements(scene: Scene, placements: Sequence[Placement]) -> tuple[Fi
     tuple of Finding
         Errors and warnings, each with the panel's id in ``where``.
     """
+    across, homeless = across_corners(scene, placements)
+    found = list(across)
+    placements = [p for p in placements if p.id not in homeless]
     kept = kept_free(scene)
     bodies = body_boxes(scene, placements)
-    found = []
+    flat = [p for p in placements if p.corner is None]
     for n, p in enumerate(placements):
+        if p.corner is not None:
+            continue
         found += _alone(scene, p, bodies.taken(np.array([n])), kept)
-        across = [q for q in placements if q is not p and (q.standing or faces(scene, p.surface, q.surface))]
-        found += _way(scene, p, kept, across)
+        others = [q for q in placements if q is not p and (q.solid or faces(scene, p.surface, q.surface))]
+        found += _way(scene, p, kept, others)
     met = meets(bodies, bodies)
     for (n, a), (m, b) in combinations(enumerate(placements), 2):
-        same = a.surface == b.surface
+        same = a.surface == b.surface and a.corner is None and b.corner is None
         if a.rectangle.overlaps(b.rectangle, 1e-3) if same else met[n, m]:
             text = "two panels share the same place"
             found.append(Finding("panels-overlap", "error", f"{a.id}, {b.id}", text, "move one"))
-    return (*found, *review_sight(scene, placements), *review_wishes(scene, placements))
+    return (*found, *review_sight(scene, flat), *review_wishes(scene, flat))
 
 
 def _alone(scene: Scene, p: Placement, body: Boxes, kept: Sequence[Kept]) -> list[Finding]:

@@ -55,12 +55,13 @@ def patches_of(scene: Scene, placements: Sequence[Placement]) -> tuple[Patch, ..
     Returns
     -------
     tuple of Patch
-        Openings first. What stands on the floor is no patch but part of the room: see `furnished`.
+        Openings first. What stands on the floor or across a corner is no patch but part of the room: see
+        `furnished`.
     """
     openings = [
         Patch(o.name, "opening", o.surface, o.rectangle, o.material, o.material.id) for o in scene.openings
     ]
-    hung = [p for p in placements if not p.standing]
+    hung = [p for p in placements if not p.solid]
     panels = [Patch(p.id, "panel", p.surface, p.face, _in_front_of(scene, p), p.build.id) for p in hung]
     return (*openings, *panels)
 

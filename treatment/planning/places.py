@@ -160,7 +160,7 @@ def _places(earlier: Sequence[Placement], surface: int, region: Any, size: tuple
         p.rectangle.bounds
         for p in earlier
         if p.surface == surface
-        and not p.standing
+        and not p.solid
         and abs(p.rectangle.width - size[0]) < 1e-3
         and abs(p.rectangle.height - size[1]) < 1e-3
         and slack.contains(p.rectangle.shape())

@@ -52,6 +52,9 @@ class Placement:
     standing : bool
         Whether it stands on the floor, upright, instead of hanging; then `surface` is the floor and
         `rectangle` the ground that its body covers.
+    corner : int or None
+        The second wall of the corner that it stands across; then `surface` is the first one and `rectangle`
+        what its back takes of that. None for all others.
     """
 
     id: str
@@ -60,6 +63,12 @@ class Placement:
     rectangle: Rectangle
     reasons: tuple[str, ...] = ()
     standing: bool = False
+    corner: int | None = None
+
+    @property
+    def solid(self) -> bool:
+        """Whether it is a solid of the room, with surfaces of its own, and no patch of a surface."""
+        return self.standing or self.corner is not None
 
     @property
     def face(self) -> Rectangle:

@@ -22,6 +22,7 @@ from treatment.geometry.enclosure import Enclosure
 from treatment.geometry.polygon import Polygon, Rectangle
 from treatment.geometry.shapes import solid_box, subtract_contacts
 from treatment.materials.build import PanelBuild
+from treatment.planning.corners import corner_sides
 from treatment.planning.kept import Kept, bodies_clear, body_boxes, kept_things
 from treatment.planning.plan import Placement
 from treatment.planning.walkways import SHOULDERS, STEP
@@ -32,51 +33,52 @@ DOOR_SPACE: Final = 0.90
 #: The back and the front of a panel have a normal like this; what is less is an edge.
 _FLAT: Final = 0.99
 #: Openings one walks through.
-_WALKED: Final = ("door", "opening")
+WALKED: Final = ("door", "opening")
 
 
 def furnished(scene: Scene, placements: Sequence[Placement]) -> Scene:
-    """Put the standing panels into the room as solids.
+    """Put the standing panels, and those across corners, into the room as solids.
 
     Parameters
     ----------
     scene : Scene
         The room.
     placements : sequence of Placement
-        The panels; hanging ones are left aside.
+        The panels; those that hang flat are left aside.
 
     Returns
     -------
     Scene
-        The same when nothing stands. Else its first surfaces are those of the room, in their order, then the
-        sides of the standing panels, named and owned like obstacles by the panels' ids.
+        The same when no panel is a solid. Else its first surfaces are those of the room, in their order,
+        then the sides of such panels, named and owned like obstacles by the panels' ids.
 
     Raises
     ------
     GeometryError
         When a panel stands outside the room or hides a surface.
     """
-    standing = [p for p in placements if p.standing]
-    if not standing:
+    solid = [p for p in placements if p.solid]
+    if not solid:
         return scene
-    polygons: list[Polygon] = [s.polygon for s in scene.surfaces]
-    made: list[Surface] = list(scene.surfaces)
-    for p in standing:
-        low, size = _extent(scene, p)
-        sides = solid_box(low.tolist(), size.tolist())
-        front = _front(scene, p)
-        for side in sides:
-            facing = float(side.normal @ front)
-            material = p.build.material
-            if facing < _FLAT and p.build.back is not None:
-                material = p.build.back
-            made.append(Surface(p.id, side, material, obstacle=p.id))
-        polygons += sides
+    sides = [s for p in solid for s in (_sides(scene, p) if p.standing else corner_sides(scene, p))]
+    made = [*scene.surfaces, *sides]
+    polygons = [s.polygon for s in made]
     left = subtract_contacts(polygons, len(scene.surfaces))
     surfaces = tuple(
         replace(s, polygon=polygon) for s, polygon in zip(made, left, strict=True) if polygon is not None
     )
     return replace(scene, enclosure=Enclosure(tuple(s.polygon for s in surfaces)), surfaces=surfaces)
+
+
+def _sides(scene: Scene, p: Placement) -> list[Surface]:
+    """Sides of a standing panel."""
+    low, size = _extent(scene, p)
+    front = _front(scene, p)
+    made = []
+    for side in solid_box(low.tolist(), size.tolist()):
+        plain = float(side.normal @ front) < _FLAT and p.build.back is not None
+        made.append(Surface(p.id, side, p.build.back if plain else p.build.material, obstacle=p.id))  # type: ignore[arg-type]
+    return made
 
 
 def _extent(scene: Scene, p: Placement) -> tuple[Array, Array]:
@@ -154,7 +156,7 @@ def can_stand(
     if not bodies_clear(scene, floor, table, height, kept, others)[0]:
         return "it reaches into a surface, a panel, or space that is kept free"
     for o in scene.openings:
-        door = o.material.open or o.material.category in _WALKED
+        door = o.material.open or o.material.category in WALKED
         if door and meets(body, box_on(scene.surfaces[o.surface].polygon, o.rectangle, DOOR_SPACE))[0, 0]:
             return f"it stands in front of '{o.name}'"
     if in_sight(scene, body):
