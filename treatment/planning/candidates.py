@@ -52,6 +52,9 @@ class Sites:
     mirror : numpy.ndarray
         Index of the site on the other side of the room's middle, shape (g,): its own where it lies in
         the middle, -1 where there is none.
+    corner : numpy.ndarray or None
+        Second wall of the corner that a panel there stands across, shape (g,), -1 for those that hang flat;
+        None where all do.
     """
 
     surface: NDArray[np.intp]
@@ -61,6 +64,7 @@ class Sites:
     depth: Array
     passage: Boxes
     mirror: NDArray[np.intp]
+    corner: NDArray[np.intp] | None = None
 
     def __len__(self) -> int:
         return len(self.surface)
@@ -81,6 +85,18 @@ class Sites:
         low_u, low_v, high_u, high_v = (float(x) for x in self.rectangle[index])
         # A tenth of a millimetre is exact here; the differences of binary fractions are not.
         return Rectangle(*(round(x, 4) for x in (low_u, low_v, high_u - low_u, high_v - low_v)))
+
+    def across(self, index: int) -> int | None:
+        """Second wall of the corner that one site stands across; None when it hangs flat.
+
+        Parameters
+        ----------
+        index : int
+            Which site.
+        """
+        if self.corner is None or self.corner[index] < 0:
+            return None
+        return int(self.corner[index])
 
     def clashing(self, index: int, among: NDArray[np.intp] | None = None) -> NDArray[np.bool_]:
         """Tell which sites cannot be used beside one of them.
@@ -103,6 +119,8 @@ class Sites:
         flat = np.minimum(self.rectangle[other, 2:], self.rectangle[index, 2:])
         flat = flat - np.maximum(self.rectangle[other, :2], self.rectangle[index, :2])
         same = self.surface[other] == self.surface[index]
+        if self.corner is not None:
+            same &= (self.corner[other] < 0) & (self.corner[index] < 0)
         found = np.asarray(same & np.all(flat > 1e-6, axis=1), dtype=bool)
         rest = np.flatnonzero(~same)
         body, passage = self.body.taken(own), self.passage.taken(own)

@@ -13,6 +13,7 @@ from treatment.bands import Array, band_slice
 from treatment.errors import PlanError
 from treatment.materials.build import PanelBuild
 from treatment.planning.candidates import Sites, find_sites, may_hang
+from treatment.planning.corner_choice import with_corners
 from treatment.planning.early import Coverage, EarlyField, coverage, early_field
 from treatment.planning.evaluate import absorption_rows
 from treatment.planning.furnishing import attenuation, free_volume
@@ -211,6 +212,8 @@ def state_problem(
         allowed &= of_room[sites.surface, None]
     rows = absorption_rows(scene, patches_of(scene, hanging))
     area = np.array([r.area for r in rows])
+    added = _added_area(scene, sites, builds)
+    sites, allowed, added = with_corners(scene, sites, builds, hanging, allowed, added)
     return Problem(
         scene,
         field_,
@@ -222,7 +225,7 @@ def state_problem(
         free_volume(scene),
         scene.enclosure.area,
         reverberation.absorption_area(area, np.array([r.absorption for r in rows])),
-        _added_area(scene, sites, builds),
+        added,
         np.sqrt(1.0 - np.array([s.material.capped for s in scene.surfaces])[:, CRITERION_BANDS]),
         _apart(sites),
         _known(sites, earlier),

@@ -52,6 +52,7 @@ def placements_of(problem: Problem, choices: Sequence[Choice]) -> tuple[Placemen
                 int(problem.sites.surface[choice.site]),
                 problem.sites.at(choice.site),
                 tuple(reasons),
+                corner=problem.sites.across(choice.site),
             )
         )
     return tuple(made)
