@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Final
 
 import numpy as np
 
 from treatment.errors import Finding, GeometryError
 from treatment.geometry.boxes import Boxes, box_on, boxes_on, cut_by, meets
-from treatment.geometry.corners import Corner
+from treatment.geometry.corners import Corner, back_plane
 from treatment.materials.build import PanelBuild
 from treatment.planning.candidates import NOT_FOR_PANELS
 from treatment.planning.corners import (
@@ -23,7 +23,7 @@ from treatment.planning.corners import (
     strips,
 )
 from treatment.planning.kept import EDGE_MARGIN, Kept, body_boxes, kept_free, kept_things
-from treatment.planning.places import FLOOR_MARGIN, TAPE_STEP
+from treatment.planning.places import FLOOR_MARGIN, STEP_U, TAPE_STEP
 from treatment.planning.plan import Placement
 from treatment.planning.sight import ClearSpace, clear_spaces, unhindered
 from treatment.planning.standing import DOOR_SPACE, WALKED
@@ -247,18 +247,29 @@ def legal_bottoms(
     Returns
     -------
     tuple of float
-        Of its lower edge above the corner's foot, m, ascending: on the floor, or on tape steps from
-        `FLOOR_MARGIN` on. The planner takes none that a review would say anything about.
+        Of its lower edge above the corner's foot, m, ascending: on the floor, in steps of 0.15 m from
+        `FLOOR_MARGIN` on, and one above the other. None that a review would say anything about.
     """
     if "corner" not in build.on or angle_refusal(corner):
         return ()
-    room = corner.height - build.outer_height
-    hung = np.arange(FLOOR_MARGIN, room + 1e-9, TAPE_STEP)
-    taken = body_boxes(scene, others)
+    size, room = (build.outer_width, build.outer_height), corner.height - build.outer_height
+    if room < -1e-9:
+        return ()
+    atop = np.ceil(size[1] / TAPE_STEP - 1e-9) * TAPE_STEP
+    steps = [0.0, *np.arange(FLOOR_MARGIN, room + 1e-9, STEP_U), *np.arange(atop, room + 1e-9, atop)]
+    bottoms = np.unique(np.round(steps, 4))
+    plane = back_plane(corner, size[0], 0.0, size[1])
+    table = np.column_stack(
+        [np.zeros(len(bottoms)), bottoms, np.full(len(bottoms), size[0]), bottoms + size[1]]
+    )
+    depth = corner.setback(size[0]) + build.thickness
+    free = unhindered(plane, table, depth, around.spaces)
+    free &= ~meets(boxes_on(plane, table, depth), body_boxes(scene, others)).any(axis=1)
+    # Sight and direct sound are seen to, for all heights at once.
+    around = replace(around, spaces=())
     found = []
-    for bottom in [0.0, *(round(float(x), 4) for x in hung)] if room > -1e-9 else []:
-        p = corner_placement(scene, corner, build, bottom, "")
-        if not meets(corner_body(scene, p), taken).any() and not review_corner(scene, p, around):
+    for bottom in bottoms[free].tolist():
+        if not review_corner(scene, corner_placement(scene, corner, build, bottom, ""), around):
             found.append(bottom)
     return tuple(found)
 
