@@ -84,6 +84,7 @@ def cautions_for(scene: Scene, placements: Sequence[Placement]) -> tuple[str, ..
         _overhead(scene, placements),
         _suspended(scene, placements),
         _tipping(placements),
+        _across_corners(placements),
         _lamps(scene, placements),
         _fire(placements),
         _escape(scene, placements),
@@ -200,6 +201,20 @@ def _tipping(placements: Sequence[Placement]) -> str:
     )
 
 
+def _across_corners(placements: Sequence[Placement]) -> str:
+    """Tell what panels across corners ask for."""
+    across = [p for p in placements if p.corner is not None]
+    if not across:
+        return ""
+    return (
+        f"Panels across corners ({_names([p.id for p in across])}): pipes, cables and chimneys run in "
+        "corners; look before you drill, and leave free what must be reached, such as a valve. Screw an "
+        "upright batten to each wall and the frame to both, also where a panel stands on the floor: one that "
+        "only leans can fall. Behind it air hardly moves: at outer walls leave a way for air at the bottom "
+        f"and the top, and look for damp and mould after the first winter (common practice). {_LOCAL}."
+    )
+
+
 def _over_seats(scene: Scene, above: Sequence[Placement]) -> str:
     """Tell which panels hang over the area of a head."""
     found = []
@@ -302,7 +317,8 @@ def _fibres(placements: Sequence[Placement]) -> str:
 
 
 def _damp(scene: Scene, placements: Sequence[Placement]) -> str:
-    flat = [p for p in placements if not p.build.air_gap and scene.surfaces[p.surface].kind != "floor"]
+    hung = [p for p in placements if not p.solid and scene.surfaces[p.surface].kind != "floor"]
+    flat = [p for p in hung if not p.build.air_gap]
     if not flat:
         return ""
     return (

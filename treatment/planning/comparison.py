@@ -181,6 +181,7 @@ def _findings(build: PanelBuild, rating: Rating, published: Sequence[Material], 
                 "corner-as-flat",
                 "note",
                 "predicted flat on a wall, without the space behind it in the corner",
+                "a plan counts the mean depth of the corner in",
             )
     if build.outside_model.any():
         add(

@@ -29,6 +29,12 @@ from treatment.scene.model import Scene, Surface
 #: its back stands far out, in a flatter one there is nothing behind it.
 ANGLES: Final = (60.0, 120.0)
 
+#: What a prediction of such a panel leaves out, in words.
+LEFT_OUT: Final = (
+    "predicted with the mean depth of the corner behind it, the triangle empty and closed above and below; "
+    "that the pressure of room modes is highest in corners is not counted: in the bass it may do more"
+)
+
 
 def corners_of(scene: Scene) -> tuple[Corner, ...]:
     """Upright inner corners between the room's own walls.
@@ -86,7 +92,7 @@ def corner_of(scene: Scene, placement: Placement) -> Corner:
     GeometryError
         When the two walls are not upright or run along each other.
     """
-    i, j = placement.surface, int(placement.corner if placement.corner is not None else placement.surface)
+    i, j = placement.surface, placement.surface if placement.corner is None else placement.corner
     a, b = scene.surfaces[i].polygon, scene.surfaces[j].polygon
     normals = np.array([a.normal[:2], b.normal[:2]])
     upright = abs(float(a.normal[2])) < 2e-3 and abs(float(b.normal[2])) < 2e-3
@@ -255,6 +261,44 @@ def corner_sides(scene: Scene, placement: Placement) -> list[Surface]:
         Surface(placement.id, side, hard if k else face, obstacle=placement.id)
         for k, side in enumerate(sides)
     ]
+
+
+def settled(scene: Scene, placement: Placement) -> Placement:
+    """Put a panel across a corner where its two walls and the height of its lower edge say.
+
+    Parameters
+    ----------
+    scene : Scene
+        The room.
+    placement : Placement
+        With a second wall; of its rectangle only ``v`` counts.
+
+    Returns
+    -------
+    Placement
+        With the rectangle that its back takes of the first wall.
+
+    Raises
+    ------
+    GeometryError
+        When the two walls do not meet in an upright corner.
+    """
+    return replace(placement, rectangle=strips(scene, placement)[0][1])
+
+
+def corner_middle(scene: Scene, placement: Placement) -> Array:
+    """Middle of the slab of a panel across a corner, shape (3,), m.
+
+    Parameters
+    ----------
+    scene : Scene
+        The room.
+    placement : Placement
+        With a second wall.
+    """
+    build, corner = placement.build, corner_of(scene, placement)
+    out = corner.setback(build.outer_width) + build.thickness / 2.0
+    return np.asarray(corner.foot + out * corner.outward + [0.0, 0.0, build.outer_height / 2.0])
 
 
 def corner_body(scene: Scene, placement: Placement) -> Boxes:

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from treatment import bands
 from treatment.acoustics.zones import SAMPLES
 from treatment.geometry.polygon import Rectangle
+from treatment.planning.corners import LEFT_OUT
 from treatment.planning.lists import Blocked
 from treatment.planning.offers import with_neighbours, with_screen
 from treatment.planning.plan import Evaluation, Placement
@@ -45,6 +46,8 @@ def placements_of(problem: Problem, choices: Sequence[Choice]) -> tuple[Placemen
     made = []
     for n, choice in enumerate(choices):
         reasons = [*_early_reasons(problem, choice), *_reverberation_reasons(choice)]
+        corner = problem.sites.across(choice.site)
+        reasons += [] if corner is None else [LEFT_OUT]
         made.append(
             Placement(
                 f"P{first + n}",
@@ -52,7 +55,7 @@ def placements_of(problem: Problem, choices: Sequence[Choice]) -> tuple[Placemen
                 int(problem.sites.surface[choice.site]),
                 problem.sites.at(choice.site),
                 tuple(reasons),
-                corner=problem.sites.across(choice.site),
+                corner=corner,
             )
         )
     return tuple(made)

@@ -6,9 +6,10 @@ from collections.abc import Sequence
 from dataclasses import asdict, dataclass, replace
 from typing import Any
 
-from treatment.errors import Finding
+from treatment.errors import Finding, GeometryError
 from treatment.geometry.polygon import Rectangle
 from treatment.materials.build import PanelBuild
+from treatment.planning.corners import settled
 from treatment.planning.plan import Placement
 from treatment.scene.model import Scene
 
@@ -33,6 +34,8 @@ class HungPanel:
         Why the planner put it there; none when a person did.
     standing : bool
         Whether it stands on the floor: then `turned` exchanges the sides of its footprint.
+    corner : str
+        Second wall of the corner that it stands across; empty for all others. Only its height can be changed.
     """
 
     id: str
@@ -44,6 +47,7 @@ class HungPanel:
     locked: bool = False
     reasons: tuple[str, ...] = ()
     standing: bool = False
+    corner: str = ""
 
     def size(self, build: PanelBuild) -> tuple[float, float]:
         """Width and height as hung, m.
@@ -126,8 +130,17 @@ def hung(placement: Placement, scene: Scene, *, locked: bool = False) -> HungPan
     surface = scene.surfaces[placement.surface].name
     where = (round(r.u, 4), round(r.v, 4))
     turned = r.height > r.width if placement.standing else lying < upright - 1e-9
+    corner = "" if placement.corner is None else scene.surfaces[placement.corner].name
     return HungPanel(
-        placement.id, build.id, surface, *where, turned, locked, placement.reasons, placement.standing
+        placement.id,
+        build.id,
+        surface,
+        *where,
+        turned and not corner,
+        locked,
+        placement.reasons,
+        placement.standing,
+        corner,
     )
 
 
@@ -163,7 +176,12 @@ def placements(
             findings.append(Finding("panel-homeless", "error", p.id, message, "change it, or take it down"))
             continue
         place = Rectangle(p.u, p.v, *p.size(build))
-        made.append(Placement(p.id, build, surface, place, p.reasons, p.standing))
+        panel = Placement(p.id, build, surface, place, p.reasons, p.standing, index.get(p.corner))
+        try:
+            made.append(settled(scene, panel) if p.corner else panel)
+        except GeometryError as error:
+            message = f"{p.id} is not counted: {error.message}"
+            findings.append(Finding("panel-homeless", "error", p.id, message, "take it down"))
     return tuple(made), findings
 
 
@@ -200,6 +218,8 @@ def read_panel(data: Any) -> HungPanel:
             bool(data["turned"]),
             bool(data["locked"]),
             tuple(str(r) for r in data["reasons"]),
+            bool(data["standing"]) if "standing" in data else False,
+            str(data["corner"]) if "corner" in data else "",
         )
     except (KeyError, TypeError) as error:
         raise ValueError(f"no panel: {error}") from error

@@ -16,6 +16,7 @@ from treatment.planning.reasons import blocked_reflections
 from treatment.planning.targets import CRITERION_DB, CRITERION_MS
 from treatment.present.browser_draft import Draft
 from treatment.present.browser_work import Outcome, builds_of
+from treatment.present.corner_words import corner_points
 from treatment.present.documents import finding_documents, numbers
 from treatment.present.drawables import drawables
 from treatment.present.forms import Drawables
@@ -245,6 +246,8 @@ def _panels(outcome: Outcome, draft: Draft) -> list[dict[str, Any]]:
         if known is not None:
             p, ring = scene.surfaces[known.surface].polygon, _ring(known.rectangle)
             body = np.concatenate([p.to_room(ring, known.build.air_gap), p.to_room(ring, known.build.depth)])
+            if known.corner is not None:
+                body = corner_points(scene, known)
             entry |= {
                 "size": [round(known.rectangle.width, 4), round(known.rectangle.height, 4)],
                 "words": [lengths(panel.u), lengths(panel.v)],

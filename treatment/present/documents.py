@@ -11,6 +11,7 @@ from treatment import bands
 from treatment.errors import Finding
 from treatment.geometry.polygon import Rectangle
 from treatment.planning.arrangement import Arrangement, arrangement_of
+from treatment.planning.corners import corner_middle, corner_of
 from treatment.planning.doubt import doubt_of
 from treatment.planning.enough import NEVER, Enough, area_off, enough, last_panel
 from treatment.planning.extent import rank_surfaces
@@ -205,13 +206,16 @@ def _interval(evaluation: Evaluation) -> dict[str, Any]:
 def _placement(plan: Plan, p: Placement) -> dict[str, Any]:
     surface = plan.scene.surfaces[p.surface]
     middle = p.build.outer_height / 2.0 if p.standing else 0.0
+    centre = surface.polygon.to_room(np.array(p.rectangle.centre), out=middle)
+    if p.corner is not None:
+        centre = corner_middle(plan.scene, p)
     return {
         "id": p.id,
         "panel": p.build.id,
         "surface": surface.name,
         "corner_m": numbers([p.rectangle.u, p.rectangle.v]),
         "size_m": numbers([p.rectangle.width, p.rectangle.height]),
-        "centre_m": numbers(surface.polygon.to_room(np.array(p.rectangle.centre), out=middle)),
+        "centre_m": numbers(centre),
         "thickness_m": numbers(p.build.thickness),
         "air_gap_m": numbers(p.build.air_gap),
         "cost": numbers(p.build.price, 2),
@@ -257,10 +261,17 @@ def _support(plan: Plan, p: Placement) -> dict[str, Any]:
     found: dict[str, Any] = {}
     if p.standing:
         found = {"standing": True, "height_m": numbers(p.build.outer_height)}
-    if framing is not None and not p.standing:
+    if p.corner is not None:
+        corner = corner_of(plan.scene, p)
+        found = {
+            "corner": [plan.scene.surfaces[i].name for i in corner.walls],
+            "leg_m": numbers(corner.leg(p.build.outer_width)),
+            "mean_gap_m": numbers(corner.gap(p.build.outer_width)),
+        }
+    if framing is not None and not p.solid:
         points = fixing_points(framing, p.rectangle)
         found["members"] = [{"number": n, "along": framing.along, "at_m": numbers(x)} for n, x in points]
-    if grid is not None and not p.standing:
+    if grid is not None and not p.solid:
         bounds = plan.scene.surfaces[p.surface].polygon.bounds
         left, right, near, far = tile_numbers(grid, bounds, p.rectangle)
         found["tiles"] = {"columns": [left, right], "rows": [near, far]}

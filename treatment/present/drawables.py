@@ -12,6 +12,7 @@ from treatment.bands import Array, frozen
 from treatment.geometry.polygon import Polygon, Rectangle
 from treatment.planning.kept import reach_of
 from treatment.planning.plan import Evaluation, Placement, Plan
+from treatment.present.corner_words import corner_faces, corner_name
 from treatment.present.forms import Dot, Drawables, Face, Label, Line, block
 from treatment.present.palette import (
     FLOOR,
@@ -56,7 +57,7 @@ def drawables(subject: Scene | Evaluation | Plan) -> Drawables:
     labels: list[Label] = []
     dots: list[Dot] = []
     # Panels that stand in the room are drawn as panels, not as sides of the room.
-    drawn = {p.id for p in subject.placements if p.standing} if isinstance(subject, Evaluation) else set()
+    drawn = {p.id for p in subject.placements if p.solid} if isinstance(subject, Evaluation) else set()
     bare = replace(scene, surfaces=tuple(s for s in scene.surfaces if s.obstacle not in drawn))
     _room(bare, faces, labels, lengths)
     _screen(scene, faces, labels, lengths)
@@ -272,6 +273,14 @@ def _panels(
             _depths(scene, build.thickness, build.air_gap),
             *p.reasons,
         )
+        if p.corner is not None:
+            where = f"{corner_name(scene, p)}, {lengths(p.build.outer_height)} high"
+            detail = (detail[0], where, *detail[3:])
+            for side in corner_faces(scene, p):
+                faces.append(Face(_rings(side), side.normal, PANEL, 1.0, p.id, "panel", detail))
+            front = frozen(corner_faces(scene, p)[0].centroid)
+            labels.append(Label(front, p.id, "panel", 0))
+            continue
         reach = reach_of(scene, p)
         base = polygon.to_room(corners, _LIFT if p.standing else max(reach - build.thickness, _LIFT))
         top = polygon.to_room(corners, max(reach, 2.0 * _LIFT))

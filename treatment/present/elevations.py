@@ -15,6 +15,7 @@ import shapely
 from treatment.bands import Array
 from treatment.geometry.polygon import Rectangle
 from treatment.planning.plan import Placement, Plan
+from treatment.present.corner_words import seen_on
 from treatment.present.dimensions import draw_columns, draw_rows
 from treatment.present.hanging import LINE_BELOW_TOP
 from treatment.present.layout_words import screen_words
@@ -52,9 +53,10 @@ def treated_surfaces(plan: Plan) -> tuple[int, ...]:
     Returns
     -------
     tuple of int
-        Indices of surfaces with panels, ascending.
+        Indices of surfaces with panels, those across their corners too, ascending.
     """
-    return tuple(sorted({p.surface for p in plan.placements}))
+    corners = {p.corner for p in plan.placements if p.corner is not None}
+    return tuple(sorted({p.surface for p in plan.placements} | corners))
 
 
 def elevation_svg(plan: Plan, surface: int, *, standalone: bool = True, points: bool = True) -> str:
@@ -77,7 +79,7 @@ def elevation_svg(plan: Plan, surface: int, *, standalone: bool = True, points: 
         SVG of the size `SHEET`.
     """
     scene = plan.scene
-    panels = [p for p in plan.placements if p.surface == surface]
+    panels = seen_on(scene, plan.placements, surface)
     paper, rows, columns = arranged(scene, surface, panels)
     title = f"{surface_title(scene.surfaces[surface])}, {viewed(scene.surfaces[surface])}"
     d = Drawing(*SHEET, title=title, key=f"elevation-{surface}")
@@ -198,6 +200,8 @@ def _panel(d: Drawing, p: Placement, paper: Paper, marks: Sequence[tuple[float, 
     cx = (box[0] + box[2]) / 2.0
     wide, high = p.rectangle.width, p.rectangle.height
     name = shortened(p.build.id, w - 1.5, 2.1)
+    if p.corner is not None:
+        name = shortened("corner", w - 1.5, 2.1)
     size = [
         f"{format_metric(wide)[:-2]} x {format_metric(high)}",
         f"{format_imperial(wide)} x",

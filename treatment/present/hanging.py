@@ -147,7 +147,7 @@ def _hung(plan: Plan, p: Placement, order: int, floor: float) -> Hung:
     bottom, top = float(corners[:, 2].min()) - floor, float(corners[:, 2].max()) - floor
     if p.standing:
         top = p.build.outer_height
-    on_wall = surface.kind == "wall"
+    on_wall = surface.kind == "wall" and p.corner is None
     cleat = on_wall and p.build.air_gap >= CLEAT_DEPTH and p.build.frame_thickness > 0.0
     u_from, v_from = tape_edges(plan.scene, p.surface)
     side = "right" if surface.polygon.mirrored else "left"
@@ -216,6 +216,9 @@ def hanging_rows(plan: Plan, units: str | None = None) -> list[dict[str, Any]]:
             row |= {"how": row["support"], "fixings": "the grid"}
         elif placement.standing:
             row |= {"how": row["support"], "fixings": "feet"}
+        elif placement.corner is not None:
+            held = "its frame to an upright batten" if placement.build.frame_thickness else "it"
+            row["how"] = f"{row['support']}; screw {held} on each wall"
         elif row["support"]:
             row["how"] = f"{row['how']}; {row['support']}"
         lengths = {name: getattr(h, name) for name in ("u", "u_far", "v", "v_far", "bottom", "top", "line")}

@@ -11,6 +11,7 @@ from treatment.bands import Array
 from treatment.geometry.polygon import Rectangle
 from treatment.planning.kept import reach_of
 from treatment.planning.plan import Placement, Plan
+from treatment.present.corner_words import corner_points
 from treatment.present.lettering import shortened, text_width
 from treatment.present.palette import (
     INK,
@@ -159,7 +160,9 @@ def _corners(rectangle: Rectangle) -> list[list[float]]:
 
 
 def _solid(plan: Plan, p: Placement) -> Array:
-    """Corners of a panel's body in room coordinates, shape (8, 3)."""
+    """Corners of a panel's body in room coordinates, shape (n, 3)."""
+    if p.corner is not None:
+        return corner_points(plan.scene, p)
     polygon = plan.scene.surfaces[p.surface].polygon
     corners = _corners(p.rectangle)
     reach = reach_of(plan.scene, p)

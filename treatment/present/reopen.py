@@ -6,8 +6,10 @@ import json
 from pathlib import Path
 from typing import Any
 
-from treatment.errors import PlanError
+from treatment.errors import GeometryError, PlanError
 from treatment.geometry.polygon import Rectangle
+from treatment.materials.build import PanelBuild
+from treatment.planning.corners import settled
 from treatment.planning.make import assemble
 from treatment.planning.plan import Placement, Plan
 from treatment.present.folder import SCENE_COPY, written_by_us
@@ -97,6 +99,8 @@ def read_placements(scene: Scene, folder: Path) -> tuple[Placement, ...]:
 def _placement(scene: Scene, data: dict[str, Any], folder: Path) -> Placement:
     builds = {b.id: b for b in scene.builds}
     try:
+        if "corner" in data:
+            return _across(scene, data, builds[data["panel"]])
         surface = scene.surface_index(data["surface"])
         return Placement(
             str(data["id"]),
@@ -106,9 +110,17 @@ def _placement(scene: Scene, data: dict[str, Any], folder: Path) -> Placement:
             tuple(str(r) for r in data["reasons"]),
             standing=scene.surfaces[surface].kind == "floor",
         )
-    except (KeyError, TypeError, ValueError) as error:
+    except (KeyError, TypeError, ValueError, GeometryError) as error:
         raise PlanError(
             f"a placement does not fit the room: {error}",
             where=str(folder / "plan.json"),
             hint="plan again with `treatment plan`",
         ) from error
+
+
+def _across(scene: Scene, data: dict[str, Any], build: PanelBuild) -> Placement:
+    """Read a panel across a corner: its two walls and the height of its lower edge decide where it is."""
+    first, second = (scene.surface_index(str(name)) for name in data["corner"])
+    place = Rectangle(0.0, float(data["corner_m"][1]), build.outer_width, build.outer_height)
+    reasons = tuple(str(r) for r in data["reasons"])
+    return settled(scene, Placement(str(data["id"]), build, first, place, reasons, corner=second))

@@ -87,7 +87,7 @@ def _block(d: Drawing, panels: Sequence[Placement], x: float, top: float, edges:
             format_imperial(r.u),
             format_imperial(r.v),
             f"{format_imperial(r.width)} x {format_imperial(r.height)}",
-            shortened(build.id, BLOCK - 105.0, 1.9),
+            shortened(f"{build.id}, across" if p.corner is not None else build.id, BLOCK - 105.0, 1.9),
         )
         for start, one, two in zip(starts, first, second, strict=True):
             d.text(x + start, y, one, size=2.3, bold=start == 0.0)

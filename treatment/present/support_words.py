@@ -6,6 +6,7 @@ from collections.abc import Callable
 
 from treatment.planning.members import fixing_points, framing_of, grid_of, tile_numbers
 from treatment.planning.plan import Placement
+from treatment.present.corner_words import corner_words
 from treatment.present.wording import tape_edges
 from treatment.scene.model import Scene
 
@@ -32,7 +33,7 @@ def member_words(scene: Scene, placement: Placement, tape: TapeWords) -> str:
         than two; empty where the scene names no framing.
     """
     framing = framing_of(scene, placement.surface)
-    if framing is None or placement.standing:
+    if framing is None or placement.solid:
         return ""
     points = fixing_points(framing, placement.rectangle)
     kind = "joists"
@@ -61,7 +62,7 @@ def tile_words(scene: Scene, placement: Placement) -> str:
         ``tile column 3, rows 2 to 3``; empty where there is no grid.
     """
     grid = grid_of(scene, placement.surface)
-    if grid is None or placement.standing:
+    if grid is None or placement.solid:
         return ""
     bounds = scene.surfaces[placement.surface].polygon.bounds
     left, right, near, far = tile_numbers(grid, bounds, placement.rectangle)
@@ -86,8 +87,11 @@ def support_words(scene: Scene, placement: Placement, tape: TapeWords) -> str:
     Returns
     -------
     str
-        Studs, joists or tiles; or how high a standing panel is; empty where there is nothing to say.
+        Studs, joists or tiles; how high a standing panel is; in which corner one is and how it is held; empty
+        where there is nothing to say.
     """
     if placement.standing:
         return f"stands on the floor, {tape(placement.build.outer_height)} high; edges are those of its body"
+    if placement.corner is not None:
+        return corner_words(scene, placement, tape)
     return tile_words(scene, placement) or member_words(scene, placement, tape)

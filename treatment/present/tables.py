@@ -8,6 +8,7 @@ import numpy as np
 
 from treatment import bands
 from treatment.planning.plan import Arrivals, Evaluation, Placement, Plan
+from treatment.present.corner_words import corner_name
 from treatment.present.wording import loudest, surface_words, tape_edges
 from treatment.scene.model import Scene
 from treatment.units import format_imperial, format_metric
@@ -94,7 +95,7 @@ def placement_row(scene: Scene, placement: Placement) -> dict[str, object]:
     return {
         "id": placement.id,
         "panel": build.id,
-        "surface": surface_words(surface),
+        "surface": corner_name(scene, placement) if placement.corner is not None else surface_words(surface),
         "u_from": u_from,
         "u_m": r.u,
         "u_text": _both(r.u),
