@@ -80,14 +80,14 @@ def _block(d: Drawing, panels: Sequence[Placement], x: float, top: float, edges:
             format_metric(r.u),
             format_metric(r.v),
             f"{format_metric(r.width)[:-2]} x {format_metric(r.height)}",
-            f"{1000.0 * build.thickness:.0f}{gap} mm",
+            f"{1000.0 * build.thickness:.0f}{gap} mm{', corner' if p.corner is not None else ''}",
         )
         second = (
             "",
             format_imperial(r.u),
             format_imperial(r.v),
             f"{format_imperial(r.width)} x {format_imperial(r.height)}",
-            shortened(f"{build.id}, across" if p.corner is not None else build.id, BLOCK - 105.0, 1.9),
+            shortened(build.id, BLOCK - 105.0, 1.9),
         )
         for start, one, two in zip(starts, first, second, strict=True):
             d.text(x + start, y, one, size=2.3, bold=start == 0.0)
