@@ -277,7 +277,7 @@ height = 2.5
 
 def test_it_and_flat_panels_keep_apart(scene):
     """Seen from above both are polygons, upright both are spans: shapely says which overlap."""
-    flat = replace(scene, builds=(*scene.builds, FLAT(scene)))
+    flat = replace(scene, builds=(*scene.builds, flat_build(scene)))
     p = across(flat, bottom=0.3)
     problem = state_problem(flat, (p,))
     assert len(problem.sites) > 200
@@ -305,7 +305,15 @@ def test_it_and_flat_panels_keep_apart(scene):
     assert count > 5
 
 
-def FLAT(scene):
+def test_flat_panels_beside_it(scene):
+    """The slab's edge rises from 0.45 m at 45 degrees: 0.1 m off the wall it ends at 0.55 m."""
+    build, p = flat_build(scene), across(scene, bottom=0.3)
+    for u, codes in ((0.30, ["panels-overlap"]), (0.52, ["panels-overlap"]), (0.56, [])):
+        beside = Placement("P2", build, FRONT, Rectangle(u, 0.5, WIDE, HIGH))
+        assert [f.code for f in review_placements(scene, (p, beside))] == codes
+
+
+def flat_build(scene):
     build = scene.builds[0]
     return replace(build, id="flat", thickness=0.1, layers=(), basis="measured", on=("wall",), price=40.0)
 
