@@ -121,6 +121,8 @@ def state_programme(
 
     q = problem.cover
     positive = np.maximum(gains, 0.0)
+    # What only goes across corners gains nothing on any surface.
+    positive[:, ~problem.allowed[q.group_site][:, list(tried)].any(axis=0)] = 0.0
     prices = np.array([max(problem.builds[k].price, 0.01) for k in tried])
     compared = prices if cost is None else cost[list(tried)]
     order = np.argsort(-positive.sum(axis=0) / compared, kind="stable")[:_BUILDS]
