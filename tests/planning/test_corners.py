@@ -386,3 +386,13 @@ def test_sheets_and_drawings_show_it_on_both_walls(scene):
     assert lid.rings[0][:, 2] == pytest.approx(0.2 + HIGH)
     assert any(c.startswith("Panels across corners (P1)") for c in cautions_for(scene, (p,)))
     assert Rectangle(0.0, 0.2, 0.5, 1.0).overlaps(p.rectangle)
+
+
+def test_surfaces_that_a_plan_may_not_use(scene):
+    """A corner needs both its walls."""
+    limits = replace(scene.limits, surfaces=("front", "back", "left"))
+    s = state_problem(replace(scene, limits=limits)).sites
+    assert {(int(a), int(b)) for a, b in zip(s.surface, s.corner, strict=True)} == {
+        (FRONT, LEFT),
+        (BACK, LEFT),
+    }

@@ -61,7 +61,7 @@ def with_corners(
             kinds.setdefault((b.outer_width, b.outer_height, b.thickness), []).append(k)
     if not kinds:
         return flat, allowed, added
-    around = surroundings_of(scene)
+    around, named = surroundings_of(scene), scene.limits.surfaces
     found: list[Placement] = []
     fits: list[NDArray[np.bool_]] = []
     gains: list[Array] = []
@@ -71,6 +71,8 @@ def with_corners(
     mirrored: list[tuple[int, ...]] = []
     for n, size in enumerate(sorted(kinds)):
         for corner in around.corners:
+            if named is not None and any(scene.surfaces[w].name not in named for w in corner.walls):
+                continue
             known: dict[tuple[bool, bool], Array] = {}
             for bottom in legal_bottoms(scene, corner, builds[kinds[size][0]], around, hanging):
                 own, row = np.zeros(len(builds), dtype=bool), np.zeros((len(builds), added.shape[-1]))

@@ -89,7 +89,7 @@ def elevation_svg(plan: Plan, surface: int, *, standalone: bool = True, points: 
     for p in panels:
         _panel(d, p, paper, [m for group in marks.values() for m in group])
     if scene.surfaces[surface].kind == "wall":
-        for p in panels:
+        for p in (q for q in panels if q.corner is None):
             _level_line(d, p.rectangle, paper)
     _points(d, plan, marks, paper)
     _names(d, scene, surface, paper)
