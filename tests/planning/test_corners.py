@@ -18,6 +18,7 @@ from treatment.planning.legal import review_placements
 from treatment.planning.make import assemble, make_plan
 from treatment.planning.plan import Placement
 from treatment.planning.problem import state_problem
+from treatment.present.browser_draft import hung, panel_document, placements, read_panel
 from treatment.present.drawables import drawables
 from treatment.present.elevations import elevation_svg, treated_surfaces
 from treatment.present.folder import write_folder
@@ -396,3 +397,16 @@ def test_surfaces_that_a_plan_may_not_use(scene):
         (FRONT, LEFT),
         (BACK, LEFT),
     }
+
+
+def test_a_draft_of_the_page_keeps_it(scene):
+    """Moved along its wall it stays in the corner; carried to a wall that makes none it is told, not lost."""
+    p = across(scene, bottom=0.2)
+    panel = read_panel(panel_document(hung(p, scene)))
+    (same,), findings = placements([replace(panel, u=2.0)], scene, scene.builds)
+    assert not findings
+    assert (same.surface, same.corner) == (p.surface, p.corner)
+    assert same.rectangle.bounds == pytest.approx(p.rectangle.bounds, abs=1e-4)
+    made, findings = placements([replace(panel, surface="right")], scene, scene.builds)
+    assert made == ()
+    assert [f.code for f in findings] == ["panel-homeless"]

@@ -223,7 +223,7 @@ def print_plan(console: Console, plan: Plan) -> None:
         r = p.rectangle
         table.add_row(
             p.id,
-            escape(plan.scene.surfaces[p.surface].name),
+            escape(" + ".join(plan.scene.surfaces[i].name for i in (p.surface, p.corner) if i is not None)),
             f"{r.u:.2f}",
             f"{r.v:.2f}",
             f"{r.width:.2f} x {r.height:.2f}",
