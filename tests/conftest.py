@@ -2,8 +2,12 @@
 
 import os
 
-import pytest
-from hypothesis import settings
+# Two processes share two cores: threads of the linear algebra would only wait for each other.
+for _name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
+    os.environ.setdefault(_name, "1")
+
+import pytest  # noqa: E402
+from hypothesis import settings  # noqa: E402
 
 # The same examples every time, so that a change is judged by itself; TREATMENT_EXAMPLES asks for fresh ones.
 settings.register_profile("fixed", derandomize="TREATMENT_EXAMPLES" not in os.environ)
