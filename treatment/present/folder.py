@@ -172,7 +172,9 @@ def _fill(
     if pictures and pdf_possible():
         say("writing report.pdf")
         try:
-            (work / "report.pdf").write_bytes(report_pdf(report))
+            # Charts as pictures: the PDF's maker takes half a minute over the outlines of their letters.
+            printed = report_html(plan, picture=image, notes=notes, charts=plan_charts(plan, "png"))
+            (work / "report.pdf").write_bytes(report_pdf(printed))
         except TreatmentError as error:
             notes = (*notes, f"report.pdf was left out: {error}")
     return notes
@@ -217,7 +219,7 @@ def _write_lists(plan: Plan, work: Path, findings: Sequence[Finding]) -> dict[st
         decays.to_csv(work / "decays.csv", index=False, encoding="utf-8")
     for index in treated_surfaces(plan):
         text(f"elevation-{_file_name(plan.scene.surfaces[index].name)}.svg", elevation_svg(plan, index))
-    charts = plan_charts(plan)
+    charts = {name: str(chart) for name, chart in plan_charts(plan).items()}
     if plan.budgets:
         budgets_table(plan).to_csv(work / "budgets.csv", index=False, encoding="utf-8")
     text("checklist.html", checklist_html(plan))

@@ -112,27 +112,29 @@ def budgets_chart(plan: Plan, kind: Kind = "svg") -> str | bytes:
         return _written(figure, kind, "budgets")
 
 
-def plan_charts(plan: Plan) -> dict[str, str]:
+def plan_charts(plan: Plan, kind: Kind = "svg") -> dict[str, str | bytes]:
     """All charts of a plan.
 
     Parameters
     ----------
     plan : Plan
         Any plan.
+    kind : {"svg", "png"}
+        Output format.
 
     Returns
     -------
-    dict of str to str
-        SVG by name: ``reverberation``, ``arrivals``, ``absorption``; ``progress`` where the plan was chosen
+    dict of str to str or bytes
+        By name: ``reverberation``, ``arrivals``, ``absorption``; ``progress`` where the plan was chosen
         here, ``budgets`` where there are several.
     """
     charts = {
-        "reverberation": str(reverberation_chart(plan.before, plan.after)),
-        "arrivals": str(arrivals_chart(plan.before, plan.after)),
-        "absorption": str(absorption_chart(plan.before, plan.after)),
+        "reverberation": reverberation_chart(plan.before, plan.after, kind),
+        "arrivals": arrivals_chart(plan.before, plan.after, kind),
+        "absorption": absorption_chart(plan.before, plan.after, kind),
     }
     if len(plan.progress) > 1:
-        charts["progress"] = str(progress_chart(plan))
+        charts["progress"] = progress_chart(plan, kind)
     if plan.budgets:
-        charts["budgets"] = str(budgets_chart(plan))
+        charts["budgets"] = budgets_chart(plan, kind)
     return charts

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import base64
+from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
@@ -38,7 +39,7 @@ def report_html(
     *,
     picture: bytes | None = None,
     notes: tuple[str, ...] = (),
-    charts: dict[str, str] | None = None,
+    charts: Mapping[str, str | bytes] | None = None,
 ) -> str:
     """Write the report: the answer first, then drawings, lists, charts, method and doubts.
 
@@ -50,8 +51,8 @@ def report_html(
         PNG of the room.
     notes : tuple of str
         What was left out, and why.
-    charts : dict of str to str, optional
-        Charts as SVG, where they have been drawn already; see `plan_charts`.
+    charts : mapping of str to str or bytes, optional
+        Charts as SVG, or as PNG for a printer, where they have been drawn already; see `plan_charts`.
 
     Returns
     -------
@@ -119,8 +120,11 @@ def report_html(
     )
 
 
-def _drawing(svg: str) -> Markup:
+def _drawing(chart: str | bytes) -> Markup:
     """Mark a drawing as safe: its makers escape every text that a scene may hold."""
+    if isinstance(chart, bytes):
+        return Markup(f'<img alt="" src="data:image/png;base64,{base64.b64encode(chart).decode()}">')
+    svg = chart
     # Inside a page the name spaces are implied; without them the page holds no address at all.
     for space in (' xmlns="http://www.w3.org/2000/svg"', ' xmlns:xlink="http://www.w3.org/1999/xlink"'):
         svg = svg.replace(space, "", 1)
