@@ -8,7 +8,8 @@ import pytest
 
 from treatment.geometry.polygon import Polygon, Rectangle
 from treatment.planning.evaluate import evaluate
-from treatment.planning.reflectors import limit_words, panel_limit
+from treatment.planning.plan import Placement
+from treatment.planning.reflectors import cloud_words, limit_words, panel_limit
 from treatment.scene.load import load_scene
 
 ROOT = Path(__file__).parents[2]
@@ -53,3 +54,25 @@ def test_obstacles_say_so():
     # Legs: half of sqrt(2^2 + 0.2^2 + 1.9^2) = 2.766 m; cos = 0.95/1.383; S = 4.38 m2: 78.8 Hz.
     assert "above about 79 Hz" in note.message
     assert "1 first reflection;" in note.message
+
+
+def test_clouds_of_a_plan_say_so():
+    """Under 2.5 m, face 0.15 m lower: legs of hypot(1.5, 1.25) m, cos = 1.25/1.9526, S = 0.636 x 1.236 m."""
+    scene, _ = load_scene(ROOT / "scenes" / "garden-room.toml")
+    build = replace(scene.builds[0], thickness=0.05, air_gap=0.10)
+    one = replace(
+        scene,
+        loudspeakers=(replace(scene.loudspeakers[0], position=np.array([0.5, 1.8, 1.1])),),
+        seats=(replace(scene.seats[0], position=np.array([3.5, 1.8, 1.1])),),
+    )
+    ceiling = one.surface_index("ceiling")
+    cloud = Placement("P1", build, ceiling, Rectangle(1.7, 1.2, 0.636, 1.236))
+    legs, cosine = np.hypot(1.5, 1.25), 1.25 / np.hypot(1.5, 1.25)
+    hz = one.air.speed_of_sound * legs / (2 * 0.636 * 1.236 * cosine)
+    (said,) = cloud_words(one, (cloud,))
+    assert "Clouds (P1)" in said
+    assert limit_words(hz, hz) in said
+    # Closer to the ceiling it is no cloud, beside the point it sends nothing, on a wall it hangs on the wall.
+    assert cloud_words(one, (replace(cloud, build=replace(build, air_gap=0.05)),)) == ()
+    assert cloud_words(one, (replace(cloud, rectangle=Rectangle(3.7, 1.2, 0.636, 1.236)),)) == ()
+    assert cloud_words(one, (replace(cloud, surface=one.surface_index("left")),)) == ()

@@ -189,3 +189,21 @@ def test_level_line_of_every_wall_panel(plan: Plan) -> None:
             assert float(line["y1"]) - top == pytest.approx(50.0 / paper.scale, abs=0.02)
             across = abs(float(line["x2"]) - float(line["x1"]))
             assert across == pytest.approx(1000.0 * p.rectangle.width / paper.scale, abs=0.02)
+
+
+def test_no_name_is_struck_out_by_its_level_line(plan: Plan) -> None:
+    """Letters reach three quarters of their size above the base line: their tops stay below the line."""
+    seen = 0
+    for surface in treated_surfaces(plan):
+        root, panels = parsed(plan, surface), hung(plan, surface)
+        paper, _, _ = arranged(plan.scene, surface, panels)
+        lines = [e for e in root.iter(f"{SVG}line") if e.get("class") == "level"]
+        levels = [float(e.get("y1", "")) for e in lines]
+        for level, p in zip(levels, panels, strict=False):
+            left, _, right, bottom = paper.rectangle(p.rectangle)
+            for text in root.iter(f"{SVG}text"):
+                x, y, size = (float(text.get(k, "0")) for k in ("x", "y", "font-size"))
+                if text.text == p.id and left < x < right and level - 2.0 < y < bottom:
+                    assert y - 0.75 * size > level
+                    seen += 1
+    assert seen > 3

@@ -20,6 +20,7 @@ from treatment.planning.optimise import Selection, choose
 from treatment.planning.plan import Placement, Plan
 from treatment.planning.problem import Problem, state_problem
 from treatment.planning.reasons import blocked_reflections, placements_of
+from treatment.planning.reflectors import cloud_words
 from treatment.planning.sensitivity import seat_shifts
 from treatment.planning.statements import bound_words, outcome_words, score_words, weight_words
 from treatment.planning.trace import PRECISION, trace_scene, with_rays
@@ -259,7 +260,12 @@ def assemble(
         bill.cuts,
         cautions_for(scene, placements),
         blocked_reflections(scene, after, offers=True),
-        (*outcome_words(placements, before, after), *weight_words(scene), *said),
+        (
+            *outcome_words(placements, before, after),
+            *cloud_words(scene, placements),
+            *weight_words(scene),
+            *said,
+        ),
         stock=bill.stock,
         bill_notes=bill.notes,
         progress=progress,

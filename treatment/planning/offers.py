@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -36,6 +37,9 @@ _LEAST_WORTH = 0.5
 _EVEN = bands.band_slice(250, 4000)
 #: Name of what is only offered.
 _OFFERED = "offered"
+
+#: How the sentence begins that says why no free-standing panel helps.
+NO_SCREEN: Final = "no free-standing panel: wherever it would stop them"
 
 
 def early_change(before: Evaluation, after: Evaluation, source: int, seat: int) -> float:
@@ -93,7 +97,7 @@ def with_screen(scene: Scene, after: Evaluation, paths: Indices, hindrance: Hind
     build = max(builds, key=lambda b: float(b.material.capped[_EVEN].mean()))
     found, why = _best_place(scene, after, paths, hindrance, build)
     if found is None:
-        return f"no free-standing panel: wherever it would stop them {why}" if why else ""
+        return f"{NO_SCREEN} {why}" if why else ""
     floor, place = found
     screen = Placement(_OFFERED, build, floor, place, standing=True)
     then = evaluate(scene, (*after.placements, screen))

@@ -12,7 +12,7 @@ from treatment.acoustics.zones import SAMPLES
 from treatment.geometry.polygon import Rectangle
 from treatment.planning.corners import LEFT_OUT
 from treatment.planning.lists import Blocked
-from treatment.planning.offers import with_neighbours, with_screen
+from treatment.planning.offers import NO_SCREEN, with_neighbours, with_screen
 from treatment.planning.plan import Evaluation, Placement
 from treatment.planning.problem import Problem
 from treatment.planning.relief import least_moves, with_curtain
@@ -166,8 +166,8 @@ def blocked_reflections(scene: Scene, after: Evaluation, *, offers: bool = False
         if offers and hindrance.rectangle is not None:
             moves = least_moves(scene, int(a.source[i]), int(a.seat[i]), surface, hindrance.rectangle)
             # What helps against all of them is said once, with the first.
-            more = "; or ".join((*offered.pop((surface, hindrance.rectangle), ()), *moves))
-            advice = f"{advice}; or {more}" if more else advice
+            for offer in (*offered.pop((surface, hindrance.rectangle), ()), *moves):
+                advice += f"; {offer}" if offer.startswith(NO_SCREEN) else f"; or {offer}"
         source, seat = scene.loudspeakers[int(a.source[i])].name, scene.seats[int(a.seat[i])].name
         found.append(Blocked(source, seat, scene.surfaces[surface].name, hindrance.by, advice))
     return tuple(found)

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import replace
+
 import numpy as np
 
 from treatment.acoustics.fresnel import limiting_frequency
@@ -9,9 +12,11 @@ from treatment.acoustics.image_sources import mirror
 from treatment.bands import Array
 from treatment.errors import Finding
 from treatment.geometry.polygon import Polygon, Rectangle
-from treatment.planning.plan import Arrivals
+from treatment.planning.plan import Arrivals, Placement
 from treatment.scene.model import Scene
 
+#: A panel that hangs at least so far below a ceiling is a cloud (m). Common practice.
+CLOUD_GAP = 0.1
 _SOURCE = "limiting frequency after Rindel, Acustica 60 (1986); from memory"
 
 
@@ -71,6 +76,44 @@ def limit_words(lowest_hz: float, highest_hz: float) -> str:
 def _rounded(hz: float) -> int:
     step = 10.0 ** max(np.floor(np.log10(max(hz, 1.0))) - 1.0, 0.0)
     return int(round(hz / step) * step)
+
+
+def cloud_words(scene: Scene, placements: Sequence[Placement]) -> tuple[str, ...]:
+    """Say from which frequency on clouds reflect: panels that hang clear of the ceiling.
+
+    Parameters
+    ----------
+    scene : Scene
+        The room.
+    placements : sequence of Placement
+        The panels. Those under a ceiling with a gap of `CLOUD_GAP` or more are clouds.
+
+    Returns
+    -------
+    tuple of str
+        One sentence where a cloud sends a first reflection to a seat, none otherwise.
+    """
+    limits: dict[str, list[float]] = {}
+    for p in placements:
+        surface = scene.surfaces[p.surface]
+        if p.solid or surface.kind != "ceiling" or p.build.air_gap < CLOUD_GAP - 1e-9:
+            continue
+        face = replace(
+            surface.polygon, origin=surface.polygon.origin + p.build.depth * surface.polygon.normal
+        )
+        for speaker in scene.loudspeakers:
+            for seat in scene.seats:
+                hz = panel_limit(face, p.rectangle, speaker.position, seat.position, scene.air.speed_of_sound)
+                if hz is not None:
+                    limits.setdefault(p.id, []).append(hz)
+    if not limits:
+        return ()
+    found = [hz for each in limits.values() for hz in each]
+    names = ", ".join(limits)
+    return (
+        f"Clouds ({names}): what hangs clear of the ceiling {limit_words(min(found), max(found))}; what is "
+        f"below passes round it to the ceiling and back ({_SOURCE}).",
+    )
 
 
 def obstacle_limits(scene: Scene, arrivals: Arrivals) -> list[Finding]:

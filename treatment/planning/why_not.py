@@ -100,6 +100,11 @@ def _no_room(scene: Scene, surface: int, wall: Array) -> Hindrance | None:
         if meets(body, k.box, k.distance)[0, 0]:
             if k.reason in ("loudspeaker", "seat"):
                 advice = f"move '{k.name}' away from there; no panel hangs right before or behind it"
+                if k.reason == "loudspeaker" and scene.surfaces[surface].kind == "ceiling":
+                    advice = (
+                        f"'{k.name}' hangs right below, and no panel fits between; build it into the "
+                        "ceiling, or hang it lower"
+                    )
                 return Hindrance(f"the space kept round '{k.name}'", advice)
             return Hindrance(f"the space in front of {k.name}", f"nothing may hang here; {_MOVABLE}")
     triangles, owner = scene.enclosure.triangles

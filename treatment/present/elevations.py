@@ -87,9 +87,9 @@ def elevation_svg(plan: Plan, surface: int, *, standalone: bool = True, points: 
     _surface(d, scene, surface, paper)
     marks = _marks(plan, surface, paper) if points else {}
     for p in panels:
-        _panel(d, p, paper, [m for group in marks.values() for m in group])
-    if scene.surfaces[surface].kind == "wall":
-        for p in (q for q in panels if q.corner is None):
+        lined = scene.surfaces[surface].kind == "wall" and p.corner is None
+        _panel(d, p, paper, [m for group in marks.values() for m in group], lined=lined)
+        if lined:
             _level_line(d, p.rectangle, paper)
     _points(d, plan, marks, paper)
     _names(d, scene, surface, paper)
@@ -183,18 +183,26 @@ def _contacts(scene: Scene, index: int) -> list[tuple[str, Rectangle]]:
     return found
 
 
+def _level(r: Rectangle, paper: Paper) -> Box:
+    """Place of the level line that carries a panel, mm."""
+    return paper.rectangle(Rectangle(r.u, r.v + r.height - LINE_BELOW_TOP, r.width, 0.0))
+
+
 def _level_line(d: Drawing, r: Rectangle, paper: Paper) -> None:
     """Draw the level line that carries a panel, with a mark beside each edge to put on the wall."""
-    line = Rectangle(r.u, r.v + r.height - LINE_BELOW_TOP, r.width, 0.0)
-    left, y, right, _ = paper.rectangle(line)
+    left, y, right, _ = _level(r, paper)
     d.line((left, y), (right, y), line=INK, width=0.15, more='stroke-dasharray="1.2 0.8" class="level"')
     for x, out in ((left, -1.0), (right, 1.0)):
         d.line((x, y), (x + 2.2 * out, y), line=INK, width=0.3, more='class="level-mark"')
 
 
-def _panel(d: Drawing, p: Placement, paper: Paper, marks: Sequence[tuple[float, float]]) -> None:
+def _panel(
+    d: Drawing, p: Placement, paper: Paper, marks: Sequence[tuple[float, float]], *, lined: bool
+) -> None:
     """Draw a panel; its text stands where no mark is: in the middle, else near the top or bottom."""
     box = paper.rectangle(p.rectangle)
+    # A name on the level line would look struck out: text begins below it.
+    free = (box[0], _level(p.rectangle, paper)[1] if lined else box[1], box[2], box[3])
     d.rect(box, fill=PANEL, line=PANEL_EDGE, width=0.4, more='fill-opacity="0.85"')
     w = box[2] - box[0]
     cx = (box[0] + box[2]) / 2.0
@@ -208,7 +216,7 @@ def _panel(d: Drawing, p: Placement, paper: Paper, marks: Sequence[tuple[float, 
         format_imperial(high),
     ]
     choices = [[p.id, name, *size], [p.id, name], [p.id]] if w >= 14.0 else [[p.id]]
-    found = [_block(lines, box, marks) for lines in choices]
+    found = [_block(lines, free, marks) for lines in choices]
     # As much text as hides no mark and fits; failing that, as little as hides fewest.
     _, top, lines = next((f for f in found if f[0] == 0), min(found, key=lambda f: (f[0], len(f[2]))))
     for i, line in enumerate(lines):

@@ -58,7 +58,7 @@ export class WallView {
     for (const o of wall.openings) node.append(svg("polygon", { class: "opening-face", points: points(o.ring.map(put)) }), word(o.ring.map(put), o.name, "quiet"));
     for (const k of wall.keep_outs) node.append(svg("polygon", { class: "kept-free", points: points(k.ring.map(put)) }), word(k.ring.map(put), k.name, "keep"));
     for (const p of this.desk.result.panels.filter((x) => x.surface === wall.name && x.size)) node.append(this.panel(node, p, wall, put, back, text));
-    if (this.bounces) node.append(...wall.bounces.filter((b) => !this.seat || b.seat === this.seat).map((b) => this.bounce(b, put)));
+    if (this.bounces) node.append(...wall.bounces.filter((b) => !this.seat || b.seat === this.seat).map((b) => this.bounce(b, put, wall)));
     const foot = high[1] + margin * 0.62;
     node.append(
       svg("text", { class: "quiet", x: (low[0] + high[0]) / 2, y: foot, "text-anchor": "middle", "font-size": text }, `${metres(u1 - u0)} by ${metres(v1 - v0)}`),
@@ -66,12 +66,14 @@ export class WallView {
     return node;
   }
 
-  bounce(b, put) {
+  bounce(b, put, wall) {
     const [x, y] = put(b.at);
     // Red on a panel would drown: the ring lies on a wider one of paper.
     const ring = b.treat ? [["var(--paper)", 0.036], ["var(--wrong)", 0.018]].map(([stroke, width]) => svg("circle", { cx: x, cy: y, r: 0.062, fill: "none", stroke, "stroke-width": width })) : null;
     const words = `${b.source} to ${b.seat}: ${b.after} dB re direct (as it is ${b.before}), ${b.ms} ms late`;
-    return svg("g", { role: "img", "aria-label": words }, svg("title", {}, words), ring, svg("circle", { class: "bounce", cx: x, cy: y, r: 0.036, fill: onPaper(b.colour) }));
+    // A panel under it is what one wants to take hold of.
+    const covered = this.desk.result.panels.some((p) => p.surface === wall.name && p.size && b.at[0] >= p.u && b.at[0] <= p.u + p.size[0] && b.at[1] >= p.v && b.at[1] <= p.v + p.size[1]);
+    return svg("g", { role: "img", "aria-label": words, "pointer-events": covered ? "none" : "auto" }, svg("title", {}, words), ring, svg("circle", { class: "bounce", cx: x, cy: y, r: 0.036, fill: onPaper(b.colour) }));
   }
 
   panel(drawing, p, wall, put, back, text) {
