@@ -103,6 +103,25 @@ def advise_bass(bass: Bass) -> BassAdvice:
     )
 
 
+def levels_with(bass: Bass, choice: PlaceChoice) -> Array:
+    """Levels at the seats with subwoofers at other places.
+
+    Parameters
+    ----------
+    bass : Bass
+        The room.
+    choice : PlaceChoice
+        Where they stand, equally loud and in phase.
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape (r, f), dB re one subwoofer at 1 m in the open.
+    """
+    pressure = bass.pressure(choice.positions, bass.seats, bass.response.frequency_hz)
+    return level_db(pressure.sum(axis=0))
+
+
 def _settings(
     bass: Bass, pressure: NDArray[np.complex128], frequency: Array
 ) -> tuple[tuple[Setting, ...], float]:

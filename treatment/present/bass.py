@@ -9,7 +9,7 @@ from rich.console import Console
 from rich.markup import escape
 
 from treatment.planning.bass import COMPARED_HZ, Bass
-from treatment.planning.bass_advice import BassAdvice
+from treatment.planning.bass_advice import BassAdvice, levels_with
 from treatment.present.console import print_findings
 from treatment.present.documents import finding_documents, numbers
 from treatment.present.palette import AFTER, BEFORE, MUTED, RULE
@@ -295,11 +295,7 @@ def bass_chart(bass: Bass, advice: BassAdvice, kind: Kind = "svg") -> str | byte
         (c for c in advice.places if len(c.positions) >= max(len(bass.sources), 1)),
         advice.places[-1] if advice.places else None,
     )
-    other = None
-    if choice is not None:
-        other = 20.0 * np.log10(
-            np.maximum(np.abs(bass.pressure(choice.positions, bass.seats, hz).sum(axis=0)), 1e-3)
-        )
+    other = None if choice is None else levels_with(bass, choice)
     with rc_context(_STYLE):
         figure = Figure(figsize=(max(7.2, 2.6 * columns), 2.5 * rows + 0.9), layout="constrained")
         grid = figure.subplots(rows, columns, sharex=True, sharey=True, squeeze=False)

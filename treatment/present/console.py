@@ -26,7 +26,6 @@ from treatment.present.console_early import (
     plan_lines,
     ranking_table,
 )
-from treatment.present.money_curve import budget_rows, stop_words
 from treatment.present.pairs import blocked_groups
 from treatment.present.terminal import plain_table
 from treatment.present.traced_tables import traced_words
@@ -237,6 +236,9 @@ def print_plan(console: Console, plan: Plan) -> None:
     for line in plan_lines(plan):
         console.print(escape(line), soft_wrap=True)
     if plan.budgets:
+        # Here, not above: it brings the whole planner in, which a prediction can do without.
+        from treatment.present.money_curve import stop_words
+
         console.print(_budgets(plan))
         for sentence in stop_words(plan):
             console.print(f"[bold]{escape(sentence)}[/bold]\n", soft_wrap=True)
@@ -249,6 +251,8 @@ def print_plan(console: Console, plan: Plan) -> None:
 
 def _budgets(plan: Plan) -> Table:
     """What each of several budgets buys."""
+    from treatment.present.money_curve import budget_rows
+
     heads = ("panels", "early cured", "excess gone", "500 Hz and 1 kHz", "range", "worth for 100 more", "")
     table = plain_table("Budget", *heads)
     for r in budget_rows(plan):
