@@ -32,6 +32,7 @@ from treatment.present.wording import (
 )
 from treatment.scene.checks import TARGET_USES
 from treatment.scene.model import Scene
+from treatment.scene.screen import screen_corners
 
 
 def _mm(values: Any) -> Any:
@@ -146,6 +147,7 @@ def _drawing(scene: Scene) -> dict[str, Any]:
         "obstacles": [{"name": name, "ring": _hull(np.concatenate(p))} for name, p in solids.items()],
         "openings": openings,
         "keep_outs": keeps,
+        "screen": None if scene.screen is None else _mm(screen_corners(scene, scene.screen)[:2, :2]),
         "size": " by ".join(lengths(float(high[i] - low[i])) for i in (0, 1, 2)),
     }
 
@@ -186,6 +188,7 @@ def _wall(outcome: Outcome, index: int) -> dict[str, Any]:
             for k in scene.keep_outs
             if k.surface == index
         ],
+        "screen": _ring(scene.screen.rectangle) if scene.screen and scene.screen.surface == index else None,
         "bounces": _bounces(outcome.plan.before, outcome.plan.after, index),
     }
 

@@ -92,12 +92,14 @@ export class PlanView {
       svg("path", { class: "floor", d: outline(d.floor.map(flip)), "fill-rule": "evenodd" }),
       ...d.obstacles.map((o) => this.titled(svg("polygon", { class: "obstacle", points: points(flip(o.ring)) }), o.name)),
       ...d.openings.map((o) => this.titled(svg("polyline", { class: "opening", points: points(flip(o.line)) }), o.name)),
+      ...(d.screen ? [this.titled(svg("polyline", { class: "picture", points: points(flip(d.screen)) }), "screen")] : []),
     );
     const words = [];
     this.taken = [];
     const low = (ring) => [ring.reduce((s, p) => s + p[0], 0) / ring.length, ring.reduce((s, p) => s + p[1], 0) / ring.length];
     d.obstacles.forEach((o) => words.push([...low(flip(o.ring)), o.name, "quiet"]));
     d.openings.forEach((o) => words.push([...low(flip(o.line)), o.name, "quiet"]));
+    if (d.screen) words.push([...low(flip(d.screen)), "screen", "quiet"]);
     if (this.show.keep) {
       node.append(...d.keep_outs.map((k) => this.titled(svg("polygon", { class: "kept-free", points: points(flip(k.ring)) }), `${k.name}: keep free (${k.reason})`)));
       d.keep_outs.forEach((k) => words.push([...low(flip(k.ring)), k.name, "keep"]));

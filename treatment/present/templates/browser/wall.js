@@ -56,6 +56,7 @@ export class WallView {
       svg("defs", {}, svg("pattern", { id: "hatch", width: 0.09, height: 0.09, patternUnits: "userSpaceOnUse", patternTransform: "rotate(45)" }, svg("line", { class: "hatch", x1: 0, y1: 0, x2: 0, y2: 0.09 }))),
       svg("path", { class: "floor", d: outline(wall.rings.map((r) => r.map(put))), "fill-rule": "evenodd" }));
     for (const o of wall.openings) node.append(svg("polygon", { class: "opening-face", points: points(o.ring.map(put)) }), word(o.ring.map(put), o.name, "quiet"));
+    if (wall.screen) node.append(svg("polygon", { class: "picture-face", points: points(wall.screen.map(put)) }), word(wall.screen.map(put), "screen", "quiet"));
     for (const k of wall.keep_outs) node.append(svg("polygon", { class: "kept-free", points: points(k.ring.map(put)) }), word(k.ring.map(put), k.name, "keep"));
     for (const p of this.desk.result.panels.filter((x) => x.surface === wall.name && x.size)) node.append(this.panel(node, p, wall, put, back, text));
     if (this.bounces) node.append(...wall.bounces.filter((b) => !this.seat || b.seat === this.seat).map((b) => this.bounce(b, put, wall)));
