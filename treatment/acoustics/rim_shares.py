@@ -47,7 +47,7 @@ def rim_shares(enclosure: Enclosure, bounces: Bounces, speed_of_sound: float, fr
         here = np.flatnonzero(bounces.surface == surface)
         own = np.flatnonzero(rims.surface == surface)
         k, r = np.repeat(here, len(own)), np.tile(own, len(here))
-        hit, a, b = _straightened(enclosure, bounces, k)
+        hit, a, b = straightened(enclosure, bounces, k)
         inner = ((hit - rims.ends[r, 0]) * rims.inward[r]).sum(axis=1)
         share[here] = _on_surface(enclosure, bounces, here, own, hit, inner)[:, None]
         for n in range(0, len(k), _CHUNK):
@@ -57,8 +57,23 @@ def rim_shares(enclosure: Enclosure, bounces: Bounces, speed_of_sound: float, fr
     return share
 
 
-def _straightened(enclosure: Enclosure, bounces: Bounces, k: Indices) -> tuple[Array, Array, Array]:
-    """Specular points, and both ends of the paths on a straight line through them, shape (p, 3) each."""
+def straightened(enclosure: Enclosure, bounces: Bounces, k: Indices) -> tuple[Array, Array, Array]:
+    """Unfold paths at a bounce.
+
+    Parameters
+    ----------
+    enclosure : Enclosure
+        The room.
+    bounces : Bounces
+        m bounces.
+    k : numpy.ndarray
+        Which of them, shape (p,).
+
+    Returns
+    -------
+    hit, start, end : numpy.ndarray
+        Specular points, and both ends of the paths on a straight line through them, shape (p, 3), m.
+    """
     surface = bounces.surface[k]
     frame = enclosure.frames[surface]
     hit = enclosure.origins[surface] + np.einsum("ki,kij->kj", bounces.wall[k], frame)

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from treatment.bands import Array, frozen
 from treatment.errors import GeometryError
+from treatment.geometry.flush import Flush, find_flush
 from treatment.geometry.joints import Joints, find_joints
 from treatment.geometry.outlines import Outlines
 from treatment.geometry.polygon import AREA_TOLERANCE, POINT_TOLERANCE, Polygon, triangulated
@@ -291,6 +292,11 @@ class Enclosure:
     def rims(self) -> Rims:
         """Edges at which reflections end in open air."""
         return reflecting_rims(self.joints, self.outlines.owner)
+
+    @cached_property
+    def flush(self) -> Flush:
+        """Surfaces that lie in one plane and touch."""
+        return find_flush(self.joints, self.outlines.owner, self.frames, self.origins)
 
     @cached_property
     def screens(self) -> Screens:

@@ -79,6 +79,16 @@ class Rectangle:
             self.u - margin, self.v - margin, self.width + 2.0 * margin, self.height + 2.0 * margin
         )
 
+    def moved(self, along_u: float, along_v: float) -> Rectangle:
+        """Return the same rectangle elsewhere.
+
+        Parameters
+        ----------
+        along_u, along_v : float
+            How far it moves, m.
+        """
+        return Rectangle(self.u + along_u, self.v + along_v, self.width, self.height)
+
     def overlaps(self, other: Rectangle, slack: float = POINT_TOLERANCE) -> bool:
         """Tell whether the interiors of two rectangles meet.
 

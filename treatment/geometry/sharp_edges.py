@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,7 +19,7 @@ LEAST_TURN = 30.0
 #: order take over where those of this order end (exactly so at 90 degrees and hard walls).
 CLOSING_TURN = -80.0
 #: An edge whose end no other such edge meets goes on behind the wall there, as its mirror image does (m).
-_BEYOND = 1000.0
+BEYOND: Final = 1000.0
 #: Corners nearer than this are one (m).
 _SAME = 1e-3
 
@@ -172,6 +173,6 @@ def reaching(ends: Array, group: Indices) -> Array:
     along = ends[:, 1] - ends[:, 0]
     along = along / np.maximum(np.linalg.norm(along, axis=1), 1e-30)[:, None]
     reach = ends.copy()
-    reach[:, 0] -= np.where(alone[:, :1], _BEYOND, 0.0) * along
-    reach[:, 1] += np.where(alone[:, 1:], _BEYOND, 0.0) * along
+    reach[:, 0] -= np.where(alone[:, :1], BEYOND, 0.0) * along
+    reach[:, 1] += np.where(alone[:, 1:], BEYOND, 0.0) * along
     return frozen(reach.reshape(-1, 2, 3))

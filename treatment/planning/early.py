@@ -180,7 +180,9 @@ def early_field(scene: Scene, hanging: tuple[Placement, ...] = ()) -> EarlyField
     lossless = path_levels(members, passing, scene.air.attenuation_db_per_m())
     lossless += radiation_db(scene, members, receivers)
     gain = bands.energy_ratio(lossless[:, CRITERION_BANDS]) / whole[:, None]
-    route = np.column_stack([members.source, members.receiver // SAMPLES, members.surfaces])
+    # Parts of one wall are one route: a head before their joint hears one reflection, not two weaker ones.
+    group = np.append(scene.enclosure.flush.group, -1)
+    route = np.column_stack([members.source, members.receiver // SAMPLES, group[members.surfaces]])
     _, first_member, arrival = np.unique(route, axis=0, return_index=True, return_inverse=True)
     counted = weight[chosen][first_member]
     field = EarlyField(
@@ -268,10 +270,12 @@ def coverage(scene: Scene, field: EarlyField, sites: Sites) -> Coverage:
     site, bounce, code = site[order], bounce[order], code[order]
     cuts = np.concatenate([[0], np.flatnonzero(np.diff(code)) + 1, [len(code)]])
 
+    shift = scene.enclosure.flush.shift
+
     def shares(part: slice) -> Complex:
         s, j = site[part], bounce[part]
         return patch_shares(
-            b.wall[j],
+            b.wall[j] + shift[b.surface[j]] - shift[sites.surface[s]],
             b.along[j],
             b.cosine[j],
             b.before[j],
@@ -299,16 +303,17 @@ def coverage(scene: Scene, field: EarlyField, sites: Sites) -> Coverage:
 
 
 def _near_pairs(scene: Scene, field: EarlyField, sites: Sites) -> tuple[Indices, Indices]:
-    """Pairs of sites and bounces on the same surface that are near enough to matter."""
-    b = field.bounces
+    """Pairs of sites and bounces on the same surface, or flush with it, that are near enough to matter."""
+    b, flush = field.bounces, scene.enclosure.flush
     lowest = np.asarray(bands.EXACT_HZ)[CRITERION_BANDS][:1]
     reach = REACH * zone_radius(b.before, b.after, scene.air.speed_of_sound, lowest)[:, 0] / b.cosine
     found_site, found_bounce = [np.zeros(0, dtype=np.intp)], [np.zeros(0, dtype=np.intp)]
     for i in np.unique(sites.surface):
         g = np.flatnonzero(sites.surface == i)
-        k = np.flatnonzero(b.surface == i)
+        k = np.flatnonzero(flush.group[b.surface] == flush.group[i])
+        point = b.wall[k] + flush.shift[b.surface[k]] - flush.shift[i]
         low, high = sites.face[g, :2], sites.face[g, 2:]
-        gap = np.maximum(np.maximum(low[:, None] - b.wall[k], b.wall[k] - high[:, None]), 0.0)
+        gap = np.maximum(np.maximum(low[:, None] - point, point - high[:, None]), 0.0)
         gg, kk = np.nonzero(np.hypot(gap[..., 0], gap[..., 1]) < reach[k])
         found_site.append(g[gg])
         found_bounce.append(k[kk])

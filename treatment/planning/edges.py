@@ -54,4 +54,13 @@ def _beside_passages(scene: Scene, paths: Paths) -> Array:
             np.maximum(np.maximum(low_v - wall[:, 1], wall[:, 1] - high_v), 0.0),
         )
         np.minimum.at(left, path, faded(gap))
+    flush = scene.enclosure.flush
+    for i, surface in enumerate(scene.surfaces):
+        # A wall that is a passage as a whole: what touches it in its own plane ends there.
+        if not surface.material.open or len(flush.members(i)) == 1:
+            continue
+        path, rank = np.nonzero(np.isin(paths.surfaces, flush.members(i)))
+        wall = surface.polygon.to_wall(paths.points[path, rank])
+        inside, gap = scene.enclosure.outline_distance(np.full(len(path), i), wall)
+        np.minimum.at(left, path, faded(np.where(inside, 0.0, gap)))
     return left

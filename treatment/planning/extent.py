@@ -53,14 +53,19 @@ def treatment_extents(
     arrival = e.arrival[e.bounces.path[first]]
     ids, group = np.unique(arrival, return_inverse=True)
     zone = np.full((len(ids), 4), np.inf) * np.array([1.0, 1.0, -1.0, -1.0])
-    np.minimum.at(zone[:, 0], group, e.bounces.wall[first, 0])
-    np.minimum.at(zone[:, 1], group, e.bounces.wall[first, 1])
-    np.maximum.at(zone[:, 2], group, e.bounces.wall[first, 0])
-    np.maximum.at(zone[:, 3], group, e.bounces.wall[first, 1])
-    fields = _least_fields(scene, e, first, group, zone, lowest_hz)
+    # A head before a joint of two surfaces has points on both: all in the coordinates of one.
+    on = e.bounces.surface[first]
+    _, once = np.unique(arrival, return_index=True)
+    shift = scene.enclosure.flush.shift
+    point = e.bounces.wall[first] + shift[on] - shift[on[once][group]]
+    np.minimum.at(zone[:, 0], group, point[:, 0])
+    np.minimum.at(zone[:, 1], group, point[:, 1])
+    np.maximum.at(zone[:, 2], group, point[:, 0])
+    np.maximum.at(zone[:, 3], group, point[:, 1])
+    fields = _least_fields(scene, e, first, point, group, zone, lowest_hz)
     for k, a in enumerate(ids):
         member = int(np.flatnonzero(e.arrival == a)[0])
-        surface = int(e.paths.surfaces[member, 0])
+        surface = int(on[once[k]])
         low, high = zone[k, :2], zone[k, 2:]
         extent = ArrivalExtent(
             int(e.paths.source[member]),
@@ -93,7 +98,13 @@ def _rectangle(low: Array, high: Array) -> Rectangle:
 
 
 def _least_fields(
-    scene: Scene, e: EarlyField, first: np.ndarray, group: np.ndarray, zone: Array, lowest_hz: int
+    scene: Scene,
+    e: EarlyField,
+    first: np.ndarray,
+    point: Array,
+    group: np.ndarray,
+    zone: Array,
+    lowest_hz: int,
 ) -> Array:
     """Smallest rectangles about the zones that bring the arrivals to the criterion, NaN where none does."""
     b = e.bounces
@@ -121,7 +132,7 @@ def _least_fields(
             k = np.flatnonzero(code == f)
             j = first[open_[k]]
             share[k] = patch_shares(
-                b.wall[j], b.along[j], b.cosine[j], b.before[j], b.after[j], grown[group[open_[k]]], c,
+                point[open_[k]], b.along[j], b.cosine[j], b.before[j], b.after[j], grown[group[open_[k]]], c,
                 e.frequency[b.path[j[0]]],
             )  # fmt: skip
         factor = e.bare[first[open_]] + share * change[open_]

@@ -51,7 +51,7 @@ def group_gains(problem: Problem, factor: Complex, groups: NDArray[np.intp], ret
     start = np.flatnonzero(np.concatenate([[True], np.diff(q.group[pairs]) != 0]))
     whole = arrivals[q.group_arrival[groups]]
     now = np.square(np.abs(factor[bounce]))
-    bare = problem.wall_factor[e.bounces.surface[bounce]]
+    bare = problem.wall_factor[problem.sites.surface[q.site[pairs]]]
     rest = energy[member] / np.maximum(now, 1e-12)
     for k, panel in enumerate(returned):
         then = np.square(np.abs(factor[bounce] + q.share[pairs] * np.minimum(panel - bare, 0.0)))

@@ -76,7 +76,7 @@ def _early_reasons(problem: Problem, choice: Choice) -> list[str]:
     panel = np.sqrt(1.0 - problem.builds[choice.build].material.capped[CRITERION_BANDS])
     factor = e.bare.copy()
     bounce = q.bounce[own]
-    change = np.minimum(panel - problem.wall_factor[e.bounces.surface[bounce]], 0.0)
+    change = np.minimum(panel - problem.wall_factor[problem.sites.surface[choice.site]], 0.0)
     factor[bounce] += q.share[own] * change
     before = e.arrival_energy(e.member_energy(e.bare)).mean(axis=1)
     after = e.arrival_energy(e.member_energy(factor)).mean(axis=1)

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from treatment import bands
 from treatment.acoustics.bounces import Bounces, bounces_of, path_energy
+from treatment.acoustics.flush_factors import flush_factors
 from treatment.acoustics.fresnel import SAMPLE_HZ
 from treatment.acoustics.image_sources import Paths, retrace
 from treatment.acoustics.rim_shares import rim_shares
@@ -46,7 +47,8 @@ def reflection_factors(
     -------
     numpy.ndarray
         ``R_wall F_wall + sum F (R_patch - R_wall)`` with ``R = sqrt(1 - alpha)`` and F the complex
-        shares of the surface (1 but near a rim in open air) and of each patch, shape (m, 8).
+        shares of the surface (1 but near a rim in open air) and of each patch, shape (m, 8). Near a joint
+        of two materials in one plane R_wall is that of both by their shares.
     """
     wall = np.sqrt(1.0 - np.array([s.material.capped for s in scene.surfaces]))
     memory, c = memory or Memory(), scene.air.speed_of_sound
@@ -55,15 +57,37 @@ def reflection_factors(
         bounce_rows(bounces, bounces.surface),
         lambda index: rim_shares(scene.enclosure, bounces.taken(index), c, frequency_hz),
     )
-    factor: NDArray[np.complex128] = wall[bounces.surface] * rims
+    factor: NDArray[np.complex128] = _walls(scene, bounces, wall, frequency_hz, memory) * rims
     pieces = [(p.surface, p.rectangle, p.material, 1.0) for p in patches]
     # Where a panel hangs before an opening, the panel alone sends sound back.
     pieces += [(patches[i].surface, r, patches[i].material, -1.0) for i, r in hidden_pieces(patches)]
-    places = [(where, rectangle.bounds) for where, rectangle, _, _ in pieces]
-    for k, here, share in memory.shares(bounces, places, c, frequency_hz):
-        where, _, material, sign = pieces[k]
-        change = sign * (np.sqrt(1.0 - material.capped) - wall[where])
-        factor[here] += share * change
+    changes = [sign * (np.sqrt(1.0 - m.capped) - wall[where]) for where, _, m, sign in pieces]
+    # A patch takes part in reflections off what lies flush with its wall, too.
+    flush = scene.enclosure.flush
+    places = [
+        (k, s, rectangle.moved(*flush.between(where, s)).bounds)
+        for k, (where, rectangle, _, _) in enumerate(pieces)
+        for s in flush.members(where)
+    ]
+    for n, here, share in memory.shares(bounces, [place[1:] for place in places], c, frequency_hz):
+        factor[here] += share * changes[places[n][0]]
+    return factor
+
+
+def _walls(
+    scene: Scene, bounces: Bounces, wall: Array, frequency_hz: Array, memory: Memory
+) -> NDArray[np.complex128]:
+    """Pressure reflection factors of the walls without rims and patches, shape (m, 8)."""
+    enclosure, c = scene.enclosure, scene.air.speed_of_sound
+    factor: NDArray[np.complex128] = wall[bounces.surface].astype(np.complex128)
+    flush = enclosure.flush
+    beside = np.flatnonzero(np.isin(flush.group[bounces.surface], flush.group[flush.near]))
+    if len(beside):
+        factor[beside] = memory.rows(
+            key_of("flush", enclosure, wall, c, frequency_hz),
+            bounce_rows(bounces, bounces.surface)[beside],
+            lambda index: flush_factors(enclosure, bounces.taken(beside[index]), wall, c, frequency_hz),
+        )
     return factor
 
 

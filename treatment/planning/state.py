@@ -135,7 +135,7 @@ def factor_change(problem: Problem, site: int, build: int) -> tuple[NDArray[np.i
     low, high = np.searchsorted(q.site, [site, site + 1])
     bounce = q.bounce[low:high]
     panel = np.sqrt(1.0 - problem.builds[build].material.capped[CRITERION_BANDS])
-    change = np.minimum(panel - problem.wall_factor[problem.early.bounces.surface[bounce]], 0.0)
+    change = np.minimum(panel - problem.wall_factor[problem.sites.surface[site]], 0.0)
     return bounce, q.share[low:high] * change
 
 
