@@ -12,10 +12,11 @@ from treatment.acoustics.zones import SAMPLES
 from treatment.geometry.polygon import Rectangle
 from treatment.planning.corners import LEFT_OUT
 from treatment.planning.lists import Blocked
+from treatment.planning.moves import least_moves
 from treatment.planning.offers import NO_SCREEN, with_neighbours, with_screen
 from treatment.planning.plan import Evaluation, Placement
 from treatment.planning.problem import Problem
-from treatment.planning.relief import least_moves, with_curtain
+from treatment.planning.relief import with_curtain
 from treatment.planning.state import Choice
 from treatment.planning.targets import CRITERION_BANDS
 from treatment.planning.why_not import Hindrance, hindrance_at

@@ -44,8 +44,19 @@ def standing_findings(scene: Scene, layout: Layout, seat: int) -> list[Finding]:
     return [*_pairs(scene, layout, seat), *_base(scene, layout, seat), *_walls(scene)]
 
 
-def _twins(scene: Scene) -> list[tuple[int, int]]:
-    """Left and right loudspeakers of each pair, by their channel labels."""
+def twins(scene: Scene) -> list[tuple[int, int]]:
+    """Find the left and right loudspeakers of each pair, by their channel labels.
+
+    Parameters
+    ----------
+    scene : Scene
+        The room.
+
+    Returns
+    -------
+    list of (int, int)
+        Indices: left, right.
+    """
     by_channel = {s.channel: n for n, s in enumerate(scene.loudspeakers) if s.channel}
     return [
         (n, by_channel[twin])
@@ -58,7 +69,7 @@ def _pairs(scene: Scene, layout: Layout, seat: int) -> list[Finding]:
     """Pairs whose paths to the main seat, or whose distances from walls, differ."""
     found = []
     walls = [i for i, w in enumerate(scene.surfaces) if w.kind == "wall" and not w.obstacle]
-    for n, twin in _twins(scene):
+    for n, twin in twins(scene):
         left, right = scene.loudspeakers[n], scene.loudspeakers[twin]
         where = f"{left.name}, {right.name}"
         difference = float(layout.distance[seat, n] - layout.distance[seat, twin])

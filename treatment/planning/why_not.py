@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import product
 
 import numpy as np
 import shapely
@@ -11,13 +12,11 @@ from treatment.bands import Array
 from treatment.geometry.boxes import boxes_on, cut_by, meets
 from treatment.geometry.polygon import Rectangle
 from treatment.planning.candidates import NOT_FOR_PANELS, may_hang
-from treatment.planning.kept import EDGE_MARGIN, depth_on, kept_free, kept_things, strip_round
+from treatment.planning.kept import EDGE_MARGIN, Kept, depth_on, kept_free, kept_things, strip_round
 from treatment.planning.members import framing_of, grid_of, snapped, tile_refusal
 from treatment.planning.walkways import narrows
 from treatment.scene.model import Scene
 from treatment.units import format_length
-
-_MOVABLE = "stand a movable absorber outside the kept-free space"
 
 
 @dataclass(frozen=True)
@@ -70,18 +69,17 @@ def hindrance_at(scene: Scene, surface: int, wall: Array) -> Hindrance | None:
     for k in scene.keep_outs:
         if k.surface == surface and on(k.rectangle, strip_round(k.reason)):
             near = "" if on(k.rectangle, 0.0) else "the strip kept round "
-            return Hindrance(f"{near}{k.title}", f"nothing may hang here; {_MOVABLE}", k.rectangle, k.depth)
+            return Hindrance(f"{near}{k.title}", "nothing may hang here", k.rectangle, k.depth)
     for i, o in enumerate(scene.openings):
         if o.surface == surface and on(o.rectangle, EDGE_MARGIN):
-            advice = "no panel can hang here; a curtain or a movable absorber works"
-            return Hindrance(f"{o.name} (opening)", advice, o.rectangle, 0.0, i)
+            return Hindrance(f"{o.name} (opening)", "no panel can hang here", o.rectangle, 0.0, i)
     s = scene.surfaces[surface]
     if s.obstacle:
         return Hindrance(f"{s.name} (obstacle)", "wrap it or move the seat")
     if s.kind == "floor":
         return Hindrance("the floor", "a thick rug on an underlay between loudspeaker and seat")
     if s.material.category in NOT_FOR_PANELS:
-        return Hindrance(f"{s.name} ({s.material.category})", "a curtain or a movable absorber works")
+        return Hindrance(f"{s.name} ({s.material.category})", "no panel can hang here")
     return _no_room(scene, surface, wall) or _no_support(scene, surface)
 
 
@@ -99,14 +97,8 @@ def _no_room(scene: Scene, surface: int, wall: Array) -> Hindrance | None:
     for k in kept:
         if meets(body, k.box, k.distance)[0, 0]:
             if k.reason in ("loudspeaker", "seat"):
-                advice = f"move '{k.name}' away from there; no panel hangs right before or behind it"
-                if k.reason == "loudspeaker" and scene.surfaces[surface].kind == "ceiling":
-                    advice = (
-                        f"'{k.name}' hangs right below, and no panel fits between; build it into the "
-                        "ceiling, or hang it lower"
-                    )
-                return Hindrance(f"the space kept round '{k.name}'", advice)
-            return Hindrance(f"the space in front of {k.name}", f"nothing may hang here; {_MOVABLE}")
+                return Hindrance(f"the space kept round '{k.name}'", _aside(scene, surface, k, depth))
+            return Hindrance(f"the space in front of {k.name}", "nothing may hang here")
     triangles, owner = scene.enclosure.triangles
     if cut_by(polygon, spot, depth, triangles)[0]:
         inside = next(
@@ -123,6 +115,18 @@ def _no_room(scene: Scene, surface: int, wall: Array) -> Hindrance | None:
         by = f"the way past it (less than {least} would be left)"
         return Hindrance(by, "a flatter panel, or move the seat")
     return None
+
+
+def _aside(scene: Scene, surface: int, kept: Kept, depth: float) -> str:
+    """How far a loudspeaker or a seat must go from a surface so that a panel fits behind it."""
+    polygon = scene.surfaces[surface].polygon
+    corners = np.array([[x, y, z] for x, y, z in product(*kept.box.bounds[0].T)])
+    # In steps that a person moves a stand by, and never less than it takes.
+    short = max(0.05, depth - float(polygon.height_above(corners).min()))
+    far = format_length(0.05 * np.ceil(short / 0.05 - 1e-9), scene.units)
+    if kept.reason == "loudspeaker" and polygon.normal[2] < -0.99:
+        return f"no panel fits above '{kept.name}': build it into the ceiling, or hang it {far} lower"
+    return f"no panel fits between it and '{kept.name}': move that {far} away from there"
 
 
 def _no_support(scene: Scene, surface: int) -> Hindrance | None:
