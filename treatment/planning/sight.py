@@ -5,8 +5,9 @@ Panels are not obstacles to the traced sound: a place where one would be is refu
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Final
 
 import numpy as np
@@ -44,6 +45,11 @@ class ClearSpace:
     words: str
     code: str
 
+    @cached_property
+    def bounds(self) -> tuple[Array, Array]:
+        """Lowest and highest corner, shapes (3,), m."""
+        return self.hull.min(axis=0), self.hull.max(axis=0)
+
 
 def clear_spaces(scene: Scene) -> tuple[ClearSpace, ...]:
     """List the spaces that sight and direct sound need.
@@ -71,16 +77,25 @@ def clear_spaces(scene: Scene) -> tuple[ClearSpace, ...]:
             wall = screen_corners(scene, screen, -screen.distance)
             words = "it hangs behind the screen, which lets no sound pass"
             found.append(ClearSpace(np.vstack([wall, picture]), words, "panel-behind-screen"))
-    for speaker in scene.loudspeakers:
+    hidden = _hidden(scene)
+    for n, speaker in enumerate(scene.loudspeakers):
         words = f"it stands before loudspeaker {speaker.name}"
         if scene.seats:
             found.append(ClearSpace(_front(scene, speaker), words, "panel-before-loudspeaker"))
-        for seat, head in zip(scene.seats, heads, strict=True):
-            if scene.enclosure.blocked(speaker.position[None], seat.position[None])[0]:
+        for k, (seat, head) in enumerate(zip(scene.seats, heads, strict=True)):
+            if hidden[n, k]:
                 continue
             words = f"it stands in the way of the direct sound from {speaker.name} to '{seat.name}'"
             found.append(ClearSpace(np.vstack([speaker.position, head]), words, "panel-in-direct-sound"))
     return tuple(found)
+
+
+def _hidden(scene: Scene) -> NDArray[np.bool_]:
+    """Which loudspeakers do not see which seats, shape (loudspeakers, seats); all are looked at together."""
+    speakers = np.array([s.position for s in scene.loudspeakers]).reshape(-1, 3)
+    seats = np.array([s.position for s in scene.seats]).reshape(-1, 3)
+    start, end = np.repeat(speakers, len(seats), axis=0), np.tile(seats, (len(speakers), 1))
+    return scene.enclosure.blocked(start, end).reshape(len(speakers), len(seats))
 
 
 def _front(scene: Scene, speaker: Loudspeaker) -> Array:
@@ -121,10 +136,28 @@ def unhindered(
     free = np.ones(len(table), dtype=bool)
     if len(table) == 0:
         return free
-    centre, half, axes = _boxes(polygon, table, depth)
-    for space in spaces:
-        free[free] = ~share_space(space.hull, centre[free], half[free], axes)
+    boxes = centre, half, axes = _boxes(polygon, table, depth)
+    for space, close in _near(spaces, *boxes):
+        close = close[free[close]]
+        free[close] = ~share_space(space.hull, centre[close], half[close], axes)
     return free
+
+
+def _near(
+    spaces: Sequence[ClearSpace], centre: Array, half: Array, axes: Array
+) -> Iterator[tuple[ClearSpace, NDArray[np.intp]]]:
+    """Spaces and the boxes near them: what is apart along an axis of the room needs no second look."""
+    if not spaces or len(centre) == 0:
+        return
+    low, high = (np.array([s.bounds[k] for s in spaces]) for k in (0, 1))
+    reach = half @ np.abs(axes)
+    top, bottom = centre + reach, centre - reach
+    # Of all boxes together, most spaces are far already.
+    some = np.all((top.max(axis=0) >= low) & (bottom.min(axis=0) <= high), axis=1)
+    for n in np.flatnonzero(some).tolist():
+        close = np.flatnonzero(np.all((top >= low[n]) & (bottom <= high[n]), axis=1))
+        if len(close):
+            yield spaces[n], close
 
 
 def _boxes(polygon: Polygon, table: Array, depth: float) -> tuple[Array, Array, Array]:
@@ -158,9 +191,9 @@ def review_sight(scene: Scene, placements: Sequence[Placement]) -> list[Finding]
     spaces = clear_spaces(scene)
     for (surface, depth), members in groups.items():
         table = np.array([p.rectangle.bounds for p in members])
-        boxes = _boxes(scene.surfaces[surface].polygon, table, depth)
-        for space in spaces:
-            for k in np.flatnonzero(share_space(space.hull, *boxes)):
+        boxes = centre, half, axes = _boxes(scene.surfaces[surface].polygon, table, depth)
+        for space, close in _near(spaces, *boxes):
+            for k in close[share_space(space.hull, centre[close], half[close], axes)]:
                 key = (members[k].id, space.code)
                 found.setdefault(
                     key, Finding(space.code, "warning", members[k].id, space.words, "hang it elsewhere")
