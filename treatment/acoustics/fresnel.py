@@ -39,13 +39,26 @@ from treatment.bands import Array, frozen
 
 Complex = NDArray[np.complex128]
 
-#: Frequencies at which each octave band is sampled, evenly on a logarithmic axis. A seating area is sampled
-#: at as many points, each with its own frequency of every band: one average over both.
-SAMPLES_PER_BAND = 5
-SAMPLE_HZ = frozen(
-    np.asarray(bands.EXACT_HZ)[:, None]
-    * bands.OCTAVE_RATIO ** ((np.arange(SAMPLES_PER_BAND) + 0.5) / SAMPLES_PER_BAND - 0.5)
-)
+
+def octave_samples(count: int) -> Array:
+    """Frequencies that stand for the octave bands: middles of equal parts of each on a logarithmic axis.
+
+    Parameters
+    ----------
+    count : int
+        Number of parts.
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape (8, count), Hz.
+    """
+    part = (np.arange(count) + 0.5) / count - 0.5
+    return frozen(np.asarray(bands.EXACT_HZ)[:, None] * bands.OCTAVE_RATIO**part)
+
+
+#: Frequencies at which each octave band is sampled where one path is looked at, shape (8, 5), Hz.
+SAMPLE_HZ = octave_samples(5)
 
 
 def zone_radius(before: Array, after: Array, speed_of_sound: float, frequency_hz: Array) -> Array:

@@ -1,8 +1,8 @@
 """What panels do to the early arrivals of a seating area, as arrays: thousands of sites can be tried.
 
 An *arrival* is one route from one loudspeaker to one seating area. It is sampled by *members*: first
-reflections at every point of the area, each with a frequency of its own in every band; second reflections,
-which are weaker, at the centre. Panels change the complex reflection factor of the members' bounces by their
+reflections at four points of the area with two frequencies each in every band; second reflections, which are
+weaker, at the centre. Panels change the complex reflection factor of the members' bounces by their
 share (`patch_shares`); the arrival's level is the mean energy of its members. Levels are not additive in dB
 over panels, so the gain of a site is worked out anew after every choice.
 """
@@ -18,9 +18,9 @@ from numpy.typing import NDArray
 
 from treatment import bands
 from treatment.acoustics.bounces import Bounces, bounces_of, path_energy, path_levels
-from treatment.acoustics.fresnel import SAMPLE_HZ, Complex, patch_shares, zone_radius
+from treatment.acoustics.fresnel import Complex, octave_samples, patch_shares, zone_radius
 from treatment.acoustics.image_sources import Paths
-from treatment.acoustics.zones import SAMPLES, Zone, reflection_zones, seat_samples
+from treatment.acoustics.zones import AREA_HZ, SAMPLES, Zone, area_nodes, reflection_zones
 from treatment.bands import Array
 from treatment.planning.candidates import Sites
 from treatment.planning.edges import passing_energy
@@ -40,8 +40,11 @@ LEAST_SHARE = 0.05
 #: Sites further from a specular point than this many radii of its first Fresnel zone at 1 kHz are left
 #: out of the choice (not out of the evaluation).
 REACH = 0.8
-#: Which of the frequencies stand for a second-order arrival, at the centre of the seat.
-_CENTRE_SAMPLES = (1, 3)
+#: Where on the area (see `area_nodes`), and with which frequencies, shape (8, n), Hz, members are: those of
+#: first-order arrivals, then those of second-order ones, at the centre of the seat.
+_NODE = np.array([*np.repeat(np.arange(1, 5), AREA_HZ.shape[2]), 0, 0])
+_HZ = np.concatenate([*AREA_HZ, octave_samples(2)], axis=1)
+_FIRST, _SECOND = np.flatnonzero(_NODE > 0), np.flatnonzero(_NODE == 0)
 
 
 @dataclass(frozen=True, eq=False)
@@ -150,32 +153,31 @@ def early_field(scene: Scene, hanging: tuple[Placement, ...] = ()) -> EarlyField
         Orders 1 and 2.
     """
     positions = np.array([s.position for s in scene.seats]).reshape(-1, 3)
-    receivers = seat_samples(positions, np.array([s.spread for s in scene.seats]))
+    receivers = area_nodes(positions, np.array([s.spread for s in scene.seats])).reshape(-1, 3)
     sources = np.array([s.position for s in scene.loudspeakers]).reshape(-1, 3)
     paths, _ = seen_paths(scene, receivers)
     wanted = ~kept_paths(scene, paths, receivers)
-    sample = paths.receiver % SAMPLES
+    node = paths.receiver % SAMPLES
     delay = (paths.length - paths.direct) / scene.air.speed_of_sound * 1e3
     loud, seats = (np.array([x.weight for x in xs]) for xs in (scene.loudspeakers, scene.seats))
     weight = loud[paths.source] * seats[paths.receiver // SAMPLES]
     # What counts for nothing is left out: a plan is then made faster, too.
     early = wanted & (delay <= CRITERION_MS) & (weight > 0.0)
-    first = np.flatnonzero(early & (paths.order == 1))
-    second = np.flatnonzero(early & (paths.order == 2) & (sample == 0))
-    chosen = np.concatenate([first, *[second] * len(_CENTRE_SAMPLES)])
-    slot = np.concatenate([sample[first], *[np.full(len(second), k) for k in _CENTRE_SAMPLES]]).astype(int)
-    whole = np.concatenate(
-        [np.full(len(first), SAMPLES), np.full(len(_CENTRE_SAMPLES) * len(second), len(_CENTRE_SAMPLES))]
-    )
+    order = np.where(early, paths.order, -1)
+    parts = [np.flatnonzero((order == 1) & (node == _NODE[k])) for k in _FIRST]
+    parts += [np.flatnonzero((order == 2) & (node == 0))] * len(_SECOND)
+    chosen = np.concatenate(parts)
+    slot = np.repeat(np.concatenate([_FIRST, _SECOND]), [len(p) for p in parts])
+    whole = np.where(slot < len(_FIRST), len(_FIRST), len(_SECOND))
     members = paths.taken(chosen)
     bounces = bounces_of(scene.enclosure, members, sources)
-    bare = np.zeros((len(bounces.path), SAMPLE_HZ[CRITERION_BANDS].shape[0]), dtype=np.complex128)
+    heard = _HZ[CRITERION_BANDS]
+    bare = np.zeros((len(bounces.path), len(heard)), dtype=np.complex128)
     patches = patches_of(scene, hanging)
-    for k in range(SAMPLES):
+    for k in range(len(_NODE)):
         of_slot = np.flatnonzero(slot[bounces.path] == k)
-        bare[of_slot] = reflection_factors(scene, bounces.taken(of_slot), patches, SAMPLE_HZ[:, k])[
-            :, CRITERION_BANDS
-        ]
+        factor = reflection_factors(scene, bounces.taken(of_slot), patches, _HZ[:, k])
+        bare[of_slot] = factor[:, CRITERION_BANDS]
     passing = passing_energy(scene, members, receivers)
     lossless = path_levels(members, passing, scene.air.attenuation_db_per_m())
     lossless += radiation_db(scene, members, receivers)
@@ -185,9 +187,7 @@ def early_field(scene: Scene, hanging: tuple[Placement, ...] = ()) -> EarlyField
     route = np.column_stack([members.source, members.receiver // SAMPLES, group[members.surfaces]])
     _, first_member, arrival = np.unique(route, axis=0, return_index=True, return_inverse=True)
     counted = weight[chosen][first_member]
-    field = EarlyField(
-        members, bounces, SAMPLE_HZ[CRITERION_BANDS][:, slot].T, arrival.ravel(), gain, bare, (), counted
-    )
+    field = EarlyField(members, bounces, heard[:, slot].T, arrival.ravel(), gain, bare, (), counted)
     return _above_criterion(scene, field)
 
 

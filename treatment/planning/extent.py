@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from treatment import bands
 from treatment.acoustics.fresnel import patch_shares, zone_radius
@@ -18,6 +19,7 @@ from treatment.planning.early import EarlyField, early_field
 from treatment.planning.lists import ArrivalExtent, SurfaceExtent
 from treatment.planning.plan import Evaluation
 from treatment.planning.targets import CRITERION_BANDS, CRITERION_DB, CRITERION_MS
+from treatment.planning.wall_zones import wall_zones
 from treatment.scene.model import Scene
 
 #: Absorption of the treatment that is asked for, in every band from 1 to 8 kHz.
@@ -58,20 +60,19 @@ def treatment_extents(
     _, once = np.unique(arrival, return_index=True)
     shift = scene.enclosure.flush.shift
     point = e.bounces.wall[first] + shift[on] - shift[on[once][group]]
-    np.minimum.at(zone[:, 0], group, point[:, 0])
-    np.minimum.at(zone[:, 1], group, point[:, 1])
-    np.maximum.at(zone[:, 2], group, point[:, 0])
-    np.maximum.at(zone[:, 3], group, point[:, 1])
+    low = np.array([[0], [1]])
+    np.minimum.at(zone, (group, low), point.T)
+    np.maximum.at(zone, (group, low + 2), point.T)
+    _widen(scene, e, first[once], zone)
     fields = _least_fields(scene, e, first, point, group, zone, lowest_hz)
     for k, a in enumerate(ids):
         member = int(np.flatnonzero(e.arrival == a)[0])
         surface = int(on[once[k]])
-        low, high = zone[k, :2], zone[k, 2:]
         extent = ArrivalExtent(
             int(e.paths.source[member]),
             int(e.paths.receiver[member]) // SAMPLES,
             surface,
-            _rectangle(low, high),
+            _rectangle(zone[k, :2], zone[k, 2:]),
             None if np.isnan(fields[k, 0]) else _rectangle(fields[k, :2], fields[k, 2:]),
         )
         found.setdefault(surface, []).append(extent)
@@ -82,6 +83,23 @@ def treatment_extents(
         outline = scene.surfaces[surface].polygon.bounds
         made.append(SurfaceExtent(surface, together, tuple(arrivals), _all_of(arrivals, outline), lowest_hz))
     return tuple(sorted(made, key=lambda x: -len(x.arrivals)))
+
+
+def _widen(scene: Scene, e: EarlyField, one: NDArray[np.intp], zone: Array) -> None:
+    """Widen zones, shape (a, 4), to the whole seating areas; ``one`` is a bounce of each arrival, (a,)."""
+    flush, path = scene.enclosure.flush, e.bounces.path[one]
+    ends = zip(e.paths.source[path].tolist(), (e.paths.receiver[path] // SAMPLES).tolist(), strict=True)
+    on = e.bounces.surface[one].tolist()
+    row = {(*pair, int(flush.group[s])): k for k, (pair, s) in enumerate(zip(ends, on, strict=True))}
+    for z in wall_zones(scene):
+        k = row.get((z.source, z.seat, int(flush.group[z.surface])))
+        if k is not None:
+            shift = np.tile(flush.between(z.surface, on[k]), 2)
+            bounds = np.array(z.outline.bounds) + shift
+            zone[k, :2], zone[k, 2:] = (
+                np.minimum(zone[k, :2], bounds[:2]),
+                np.maximum(zone[k, 2:], bounds[2:]),
+            )
 
 
 def _all_of(arrivals: list[ArrivalExtent], outline: tuple[float, float, float, float]) -> Rectangle | None:

@@ -10,10 +10,9 @@ from numpy.typing import NDArray
 from treatment import bands
 from treatment.acoustics.bounces import Bounces, bounces_of, path_energy
 from treatment.acoustics.flush_factors import flush_factors
-from treatment.acoustics.fresnel import SAMPLE_HZ
 from treatment.acoustics.image_sources import Paths, retrace
 from treatment.acoustics.rim_shares import rim_shares
-from treatment.acoustics.zones import SAMPLES, seat_samples
+from treatment.acoustics.zones import AREA_HZ, area_nodes
 from treatment.bands import Array
 from treatment.planning.edges import passing_energy
 from treatment.planning.memory import Memory, bounce_rows, key_of
@@ -39,7 +38,7 @@ def reflection_factors(
     patches : sequence of Patch
         Openings and panels.
     frequency_hz : numpy.ndarray
-        One frequency in each octave band, shape (8,).
+        Frequencies in each octave band, shape (8, s) or, for one in each, (8,).
     memory : Memory, optional
         Of earlier evaluations.
 
@@ -47,10 +46,16 @@ def reflection_factors(
     -------
     numpy.ndarray
         ``R_wall F_wall + sum F (R_patch - R_wall)`` with ``R = sqrt(1 - alpha)`` and F the complex
-        shares of the surface (1 but near a rim in open air) and of each patch, shape (m, 8). Near a joint
-        of two materials in one plane R_wall is that of both by their shares.
+        shares of the surface (1 but near a rim in open air) and of each patch, shape (m, 8, s) or (m, 8).
+        Near a joint of two materials in one plane R_wall is that of both by their shares.
     """
-    wall = np.sqrt(1.0 - np.array([s.material.capped for s in scene.surfaces]))
+    shape, each = frequency_hz.shape, frequency_hz[0].size
+    frequency_hz = frequency_hz.ravel()
+
+    def returned(absorption: Array) -> Array:
+        return np.repeat(np.sqrt(1.0 - absorption), each, axis=-1)
+
+    wall = returned(np.array([s.material.capped for s in scene.surfaces]))
     memory, c = memory or Memory(), scene.air.speed_of_sound
     rims = memory.rows(
         key_of("rims", scene.enclosure, c, frequency_hz),
@@ -61,7 +66,7 @@ def reflection_factors(
     pieces = [(p.surface, p.rectangle, p.material, 1.0) for p in patches]
     # Where a panel hangs before an opening, the panel alone sends sound back.
     pieces += [(patches[i].surface, r, patches[i].material, -1.0) for i, r in hidden_pieces(patches)]
-    changes = [sign * (np.sqrt(1.0 - m.capped) - wall[where]) for where, _, m, sign in pieces]
+    changes = [sign * (returned(m.capped) - wall[where]) for where, _, m, sign in pieces]
     # A patch takes part in reflections off what lies flush with its wall, too.
     flush = scene.enclosure.flush
     places = [
@@ -71,13 +76,13 @@ def reflection_factors(
     ]
     for n, here, share in memory.shares(bounces, [place[1:] for place in places], c, frequency_hz):
         factor[here] += share * changes[places[n][0]]
-    return factor
+    return factor.reshape(-1, *shape)
 
 
 def _walls(
     scene: Scene, bounces: Bounces, wall: Array, frequency_hz: Array, memory: Memory
 ) -> NDArray[np.complex128]:
-    """Pressure reflection factors of the walls without rims and patches, shape (m, 8)."""
+    """Pressure reflection factors of the walls without rims and patches, shape (m, f)."""
     enclosure, c = scene.enclosure, scene.air.speed_of_sound
     factor: NDArray[np.complex128] = wall[bounces.surface].astype(np.complex128)
     flush = enclosure.flush
@@ -110,25 +115,28 @@ def reflected_energy(
     Returns
     -------
     numpy.ndarray
-        Shape (n, 8). Each point of the seating area goes with a frequency of its own in every band.
+        Shape (n, 8), over the points of `area_nodes` with two frequencies of `AREA_HZ` each.
     """
     memory = memory or Memory()
     total = np.zeros((len(paths), bands.COUNT))
-    for k, (moved, bounces) in enumerate(_over_the_area(scene, paths, memory)):
-        factor = reflection_factors(scene, bounces, patches, SAMPLE_HZ[:, k], memory)
-        total += path_energy(moved, bounces, factor) / SAMPLES
+    for (moved, bounces), hertz in zip(_over_the_area(scene, paths, memory), AREA_HZ, strict=True):
+        factor = reflection_factors(scene, bounces, patches, hertz, memory)
+        energy = path_energy(moved, bounces, factor.reshape(len(factor), -1))
+        total += energy.reshape(len(paths), *hertz.shape).mean(axis=-1) / len(AREA_HZ)
     return total
 
 
 def _over_the_area(scene: Scene, paths: Paths, memory: Memory) -> list[tuple[Paths, Bounces]]:
-    """Follow the paths to each point of the seating areas."""
+    """Follow the paths to the four points of the seating areas."""
     sources = np.array([s.position for s in scene.loudspeakers]).reshape(-1, 3)
     seats = np.array([s.position for s in scene.seats]).reshape(-1, 3)
     spreads = np.array([s.spread for s in scene.seats])
 
     def follow() -> list[tuple[Paths, Bounces]]:
-        heads = seat_samples(seats, spreads).reshape(len(seats), SAMPLES, 3)
-        moved = [retrace(scene.enclosure, paths, sources, heads[paths.receiver, k]) for k in range(SAMPLES)]
+        heads = area_nodes(seats, spreads)[:, 1:]
+        moved = [
+            retrace(scene.enclosure, paths, sources, heads[paths.receiver, k]) for k in range(len(AREA_HZ))
+        ]
         return [(m, bounces_of(scene.enclosure, m, sources)) for m in moved]
 
     route = (paths.source, paths.receiver, paths.surfaces)
