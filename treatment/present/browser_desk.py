@@ -14,15 +14,17 @@ from aiohttp import web
 
 from treatment.errors import PlanError, SceneError, TreatmentError
 from treatment.planning.plan import Plan
+from treatment.present.browser_asked import Room
 from treatment.present.browser_draft import Draft, panel_document
-from treatment.present.browser_edits import Room, apply, fields_of
+from treatment.present.browser_edits import apply, fields_of
 from treatment.present.browser_page import catalogue, outcome_document, solid_document
 from treatment.present.browser_rays import RayTimes
 from treatment.present.browser_session import Session
 from treatment.present.browser_store import WORKING_ROOM
 from treatment.present.browser_task import plan_apart, rays_apart
-from treatment.present.browser_work import Outcome, Worker, builds_of, whole_plan
+from treatment.present.browser_work import Outcome, Worker, whole_plan
 from treatment.present.documents import finding_documents
+from treatment.present.known_builds import builds_of
 
 #: Copy of the room while a plan is written.
 _SAVING: Final = ".saving-room.toml"
@@ -371,7 +373,7 @@ def _later(kept: Mapping[str, Any]) -> dict[str, Any]:
 
 def _state_key(draft: Draft) -> str:
     """Tells states of the room apart; a lock or a reason of a panel changes no number."""
-    panels = [(p.id, p.build, p.surface, p.u, p.v, p.turned) for p in draft.panels]
+    panels = [(p.id, p.build, p.surface, p.corner, p.u, p.v, p.turned) for p in draft.panels]
     return json.dumps([draft.text, panels])
 
 

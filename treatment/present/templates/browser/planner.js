@@ -144,7 +144,7 @@ function banner(words, button, act) {
 function choose(thing, { tab = false } = {}) {
   if (thing && thing.kind === "panel") {
     const panel = desk.state.panels.find((p) => p.id === thing.id);
-    if (panel) desk.wall = panel.surface;
+    if (panel && !panel.standing && panel.surface !== desk.wall && panel.corner !== desk.wall) desk.wall = panel.surface;
   }
   const other = !same(desk.chosen, thing);
   desk.chosen = thing;

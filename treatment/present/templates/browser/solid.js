@@ -1,7 +1,7 @@
 // The room in the round, on a 2D canvas: a room is some hundred polygons, and sorting those by depth is enough.
 "use strict";
 import { el, isDark, onPaper, refill } from "./parts.js";
-import { panelCaption } from "./plan.js";
+import { panelCaption } from "./panels.js";
 
 const sub = (a, b) => [a[0] - b[0], a[1] - b[1], a[2] - b[2]];
 const add = (a, b, k = 1) => [a[0] + k * b[0], a[1] + k * b[1], a[2] + k * b[2]];
