@@ -23,6 +23,8 @@ def add(page, build, name):
 
 
 def drag(page, name, dx, dy):
+    settled(page)
+    page.wait_for_timeout(300)  # the drawing follows the numbers
     box = page.locator(f"[data-key=grip-panel-{name}] .panel").bounding_box()
     x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
     page.mouse.move(x, y)

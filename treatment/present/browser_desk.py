@@ -17,6 +17,7 @@ from treatment.planning.plan import Plan
 from treatment.present.browser_asked import Room
 from treatment.present.browser_draft import Draft, panel_document
 from treatment.present.browser_edits import apply, fields_of
+from treatment.present.browser_mistakes import mistake, stopped
 from treatment.present.browser_page import catalogue, outcome_document, solid_document
 from treatment.present.browser_rays import RayTimes
 from treatment.present.browser_session import Session
@@ -32,6 +33,8 @@ _SAVING: Final = ".saving-room.toml"
 RAYS: Final = (5_000, 20_000, 100_000)
 #: Parts of a result that follow the numbers.
 _LATER: Final = ("solid", "blocked")
+#: What needs the room to be worked out.
+_ASKS_FOR_NUMBERS: Final = frozenset({"plan", "rays", "hang", "panel", "add", "builds"})
 #: States of the room whose traced times are kept.
 _MOST_TRACED: Final = 12
 
@@ -113,13 +116,16 @@ class Desk:
         except (ValueError, RecursionError):
             await self._refuse(page, number, PlanError("that cannot be read", hint="reload the page"))
         except Exception as error:
-            await self._refuse(page, number, _mistake(error))
+            await self._refuse(page, number, mistake(error))
         else:
             await self._tell(page, {"type": "done", "re": number, "words": words})
 
     async def _do(self, asked: Mapping[str, Any]) -> str:
         """Do one thing; returns words for the person, often none."""
         op = asked.get("op")
+        if self._outcome is None and self._working is not None and op in _ASKS_FOR_NUMBERS:
+            # The very first numbers are on their way: that is no error of the room.
+            await asyncio.shield(self._working)
         if op == "plan":
             self._start(self._plan)
             return ""
@@ -191,10 +197,10 @@ class Desk:
             except SceneError as error:
                 document = {"stale": True, "findings": finding_documents(error.findings)}
             except TreatmentError as error:
-                document = {"stale": True, "findings": [_stopped(error)]}
+                document = {"stale": True, "findings": [stopped(error)]}
             except Exception as error:
                 # A mistake of ours: the page must say so rather than wait for ever.
-                document = {"stale": True, "findings": [_stopped(_mistake(error))]}
+                document = {"stale": True, "findings": [stopped(mistake(error))]}
             else:
                 self._outcome = outcome
             kept = self._result or {}
@@ -224,7 +230,7 @@ class Desk:
             end = f"Nothing came of it: {error.message}{f' ({error.hint})' if error.hint else ''}."
         except Exception as error:
             # A mistake of ours must not leave the page waiting.
-            end = f"Nothing came of it: {_mistake(error).message}."
+            end = f"Nothing came of it: {mistake(error).message}."
         self._task = {**self._task, "running": False, "words": end, "share": None}
         await self._tell_all(self._task)
         self._task = {**self._task, "words": ""}
@@ -375,21 +381,3 @@ def _state_key(draft: Draft) -> str:
     """Tells states of the room apart; a lock or a reason of a panel changes no number."""
     panels = [(p.id, p.build, p.surface, p.corner, p.u, p.v, p.turned) for p in draft.panels]
     return json.dumps([draft.text, panels])
-
-
-def _mistake(error: Exception) -> PlanError:
-    return PlanError(
-        f"something went wrong inside the program: {type(error).__name__}: {str(error)[:200]}",
-        hint="undo the last step; your work is kept",
-    )
-
-
-def _stopped(error: TreatmentError) -> dict[str, Any]:
-    return {
-        "code": "stopped",
-        "severity": "error",
-        "where": error.where,
-        "message": error.message,
-        "hint": error.hint,
-        "line": None,
-    }
