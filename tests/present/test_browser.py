@@ -424,5 +424,9 @@ def test_names_and_contrast(visit, scheme):
     page.click("#save")
     assert page.evaluate(AUDIT)["wrong"] == []
     page.keyboard.press("Escape")
-    page.set_viewport_size({"width": 700, "height": 900})
-    assert page.evaluate(AUDIT)["wrong"] == []
+    # Nothing is cut off, whatever the window: neither the page nor its tabs.
+    for size in ((700, 900), (390, 844), (1024, 768)):
+        page.set_viewport_size({"width": size[0], "height": size[1]})
+        assert page.evaluate(AUDIT)["wrong"] == [], size
+        inside = "e => e.lastElementChild.getBoundingClientRect().right <= e.getBoundingClientRect().right"
+        assert page.locator("#tabs").evaluate(inside), size

@@ -24,8 +24,10 @@ def add(page, build, name):
 
 def drag(page, name, dx, dy):
     settled(page)
-    page.wait_for_timeout(300)  # the drawing follows the numbers
-    box = page.locator(f"[data-key=grip-panel-{name}] .panel").bounding_box()
+    box = None
+    while box is None:  # the drawing follows the numbers, and is painted anew then
+        page.wait_for_timeout(300)
+        box = page.locator(f"[data-key=grip-panel-{name}] .panel").bounding_box()
     x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
     page.mouse.move(x, y)
     page.mouse.down()
@@ -152,3 +154,21 @@ def test_people_and_furniture_change_the_numbers(visit):
     page.press("[id='field-objects.0.count']", "Enter")
     page.wait_for_selector("text=no whole number")
     assert json.dumps(planner.room()) == json.dumps(room)
+
+
+def test_what_is_typed_over_a_field_replaces_it(visit):
+    """Tab marks the whole of a field, in every browser: what is typed then takes its place."""
+    planner, page = visit()
+    settled(page)
+    page.click("#tab-places")
+    page.focus("[data-key='seats.0.remove']")
+    for _ in range(9):  # over the seat's own fields, into the next seat, which is chosen by that
+        page.keyboard.press("Tab")
+        if page.evaluate("document.activeElement.dataset.key") == "seats.1.position.0":
+            break
+    page.keyboard.type("3.05")
+    assert page.input_value("[id='field-seats.1.position.0']") == "3.05"
+    page.keyboard.press("Enter")
+    page.wait_for_selector("#undo[title*='seats 1 position 0']")
+    assert planner.room()["seats"][1]["position"][0] == 3.05
+    assert page.locator(".thing.chosen input").first.input_value() == "centre"

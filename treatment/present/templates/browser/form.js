@@ -175,11 +175,17 @@ function placed(desk, section, word, colour, thing, i) {
   const cells = [...AXES.map((words, k) => [words, `position.${k}`, [section, i, "position", k], at[k]]), ...(extra ? [[extra[1], extra[0], [section, i, extra[0]], thing[extra[0]]]] : [])];
   const keys = ["name", "position.0", "position.1", "position.2", ...(extra ? [extra[0]] : [])];
   return el("div", { class: `thing${same(desk.chosen, me) ? " chosen" : ""}`, role: "group", "aria-label": `${word} ${shown(thing.name)}`,
-    onfocusin: (event) => { if (!event.target.matches("button")) desk.choose(me); } },
+    // The field that gets the focus must stay the same one: its text is being marked, or its caret set.
+    onfocusin: (event) => {
+      if (event.target.matches("button") || same(desk.chosen, me)) return;
+      for (const node of document.querySelectorAll("#form .thing.chosen")) node.classList.remove("chosen");
+      event.currentTarget.classList.add("chosen");
+      desk.choose(me, { quiet: true });
+    } },
     el("div", { class: "head" }, el("div", { class: "row" }, dot, typedAt(desk, [section, i, "name"], thing.name, { "aria-label": `Name of ${word} ${i + 1}` })),
       el("button", { type: "button", class: "small", "data-key": key("remove"), "aria-label": `Remove ${word} ${shown(thing.name)}`, onclick: async () => { desk.chosen = null; desk.problem(key("remove"), await desk.ask({ op: "remove", section, index: i })); } }, "Remove"),
     ),
-    el("div", { class: "four" }, cells.map(([words, k, path, value]) => el("div", {}, el("label", { for: `field-${key(k)}` }, words), typedAt(desk, path, value)))),
+    el("div", { class: "four" }, cells.map(([words, k, path, value]) => el("div", {}, el("label", { for: `field-${key(k)}` }, words), typedAt(desk, path, value, k === "spread" ? { placeholder: "0.15 m" } : {})))),
     keys.map((k) => wrong(desk, key(k), `field-${key(k)}`)),
   );
 }

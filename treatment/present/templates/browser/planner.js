@@ -141,7 +141,7 @@ function banner(words, button, act) {
 }
 
 // --- choosing and opening ------------------------------------------------------------------------
-function choose(thing, { tab = false } = {}) {
+function choose(thing, { tab = false, quiet = false } = {}) {
   if (thing && thing.kind === "panel") {
     const panel = desk.state.panels.find((p) => p.id === thing.id);
     if (panel && !panel.standing && panel.surface !== desk.wall && panel.corner !== desk.wall) desk.wall = panel.surface;
@@ -149,7 +149,7 @@ function choose(thing, { tab = false } = {}) {
   const other = !same(desk.chosen, thing);
   desk.chosen = thing;
   if (tab && thing) desk.tab = thing.kind === "panel" ? "panels" : "places";
-  if (other || tab) paint("chosen");
+  if (other || tab) paint(quiet ? "looked" : "chosen"); // "looked": all but the form
 }
 
 // Opens the tab of a field and goes there.
@@ -186,7 +186,7 @@ function paint(why) {
     paintResults(desk, at("results"), behind);
     return;
   }
-  if (why !== "result" || !desk.busy) {
+  if (why !== "looked" && (why !== "result" || !desk.busy)) {
     paintTabs();
     paintForm(desk, at("form"));
   }

@@ -49,16 +49,21 @@ export class WallView {
     const text = (Math.max(w, (h * place.clientWidth) / Math.max(place.clientHeight, 1)) / Math.max(place.clientWidth, 1)) * 13;
     this.hands.text = text;
     const node = svg("svg", { viewBox: `${low[0] - margin} ${low[1] - margin} ${w} ${h}`, role: "group", "aria-label": `${wall.title}. Tab goes from panel to panel, arrow keys move it by 5 cm, with shift by 1 cm.` });
+    // Names keep off the bounces and off each other; pointing at the thing still tells one that found no room.
+    this.hands.taken = this.bounces ? wall.bounces.filter((b) => !this.seat || b.seat === this.seat).map((b) => put(b.at)).map(([x, y]) => [x - 0.07, y - 0.07, x + 0.07, y + 0.07]) : [];
     const word = (ring, name, kind) => {
       const p = [0, 1].map((k) => ring.reduce((s, q) => s + q[k], 0) / ring.length);
-      return svg("text", { class: kind, x: p[0], y: p[1] + 0.3 * text, "text-anchor": "middle", "font-size": text * 0.9 }, name.slice(0, 24));
+      const short = name.length > 24 ? `${name.slice(0, 23)}…` : name;
+      const at = this.hands.spot(p[0], p[1], short, [0, 1, -1, 2, -2, 3, -3, 4, -4].map((k) => [0, k * text * 1.2]), text * 0.9);
+      return at ? svg("text", { class: kind, x: at[0], y: at[1], "text-anchor": "middle", "font-size": text * 0.9 }, short) : "";
     };
+    const titled = (node, words) => { node.append(svg("title", {}, words)); return node; };
     node.append(
       svg("defs", {}, svg("pattern", { id: "hatch", width: 0.09, height: 0.09, patternUnits: "userSpaceOnUse", patternTransform: "rotate(45)" }, svg("line", { class: "hatch", x1: 0, y1: 0, x2: 0, y2: 0.09 }))),
       svg("path", { class: "floor", d: outline(wall.rings.map((r) => r.map(put))), "fill-rule": "evenodd" }));
-    for (const o of wall.openings) node.append(svg("polygon", { class: "opening-face", points: points(o.ring.map(put)) }), word(o.ring.map(put), o.name, "quiet"));
+    for (const o of wall.openings) node.append(titled(svg("polygon", { class: "opening-face", points: points(o.ring.map(put)) }), o.name), word(o.ring.map(put), o.name, "quiet"));
     if (wall.screen) node.append(svg("polygon", { class: "picture-face", points: points(wall.screen.map(put)) }), word(wall.screen.map(put), "screen", "quiet"));
-    for (const k of wall.keep_outs) node.append(svg("polygon", { class: "kept-free", points: points(k.ring.map(put)) }), word(k.ring.map(put), k.name, "keep"));
+    for (const k of wall.keep_outs) node.append(titled(svg("polygon", { class: "kept-free", points: points(k.ring.map(put)) }), `${k.name}: keep free (${k.reason})`), word(k.ring.map(put), k.name, "keep"));
     for (const p of this.desk.result.panels) {
       for (const b of (p.before || []).filter((x) => x.surface === wall.name)) node.append(svg("polygon", { class: "panel standing", points: points(b.ring.map(put)) }, svg("title", {}, `${p.id} stands before this wall`)), word(b.ring.map(put), `${p.id} stands before it`, "quiet"));
       for (const o of (p.on || []).filter((x) => x.surface === wall.name)) node.append(this.panel(node, p, o, wall, put, back, text));
