@@ -88,6 +88,14 @@ def test_a_person_makes_a_plan(visit):
     assert (planner.folder / "first try" / "room.png").is_file() or "room.png" in page.inner_text("#banner")
     plan = json.loads((planner.folder / "first try" / "plan.json").read_text(encoding="utf-8"))
     assert [p["id"] for p in plan["placements"]] == ["P1"]
+    # Not over what is there already, unless that is wanted; and never over what is no plan.
+    (planner.folder / "other").mkdir()
+    for name, words in (("first try", "tick Replace"), ("other", "no plan of this program")):
+        page.click("#save")
+        page.fill("#saving-name", name)
+        page.click("#saving-form button.main")
+        page.wait_for_selector(f"#saving-answer:has-text('{words}')")
+        page.click("#saving-stop")
     settled(page)
     kept = facts(page)
     page.reload()

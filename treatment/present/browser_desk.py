@@ -142,7 +142,7 @@ class Desk:
         if op == "save-room":
             return await self._save_room(str(asked.get("name")), replaced=bool(asked.get("replace")))
         if op == "save-plan":
-            return await self._save_plan(str(asked.get("name")))
+            return await self._save_plan(str(asked.get("name")), replaced=bool(asked.get("replace")))
         before = self.session.revision
         if op == "undo":
             self.session.undo()
@@ -302,11 +302,16 @@ class Desk:
         self.session.store.write(target.name, self.session.draft.text.encode())
         return f"The room is saved as {target.name}."
 
-    async def _save_plan(self, name: str) -> str:
-        from treatment.present.folder import write_folder
+    async def _save_plan(self, name: str, *, replaced: bool) -> str:
+        from treatment.present.folder import write_folder, written_by_us
 
         outcome = await self._settled()
         target = self.session.store.chosen(name)
+        if target.exists() and not written_by_us(target):
+            hint = "choose another name"
+            raise PlanError(f"there is a {target.name} already, and it is no plan of this program", hint=hint)
+        if target.exists() and not replaced:
+            raise PlanError(f"there is a {target.name} already", hint="choose another name, or tick Replace")
         plan = self._with_rays(await asyncio.to_thread(whole_plan, outcome), outcome.draft)
         # The folder gets the room of these numbers, even if it is changed while the report is written.
         copy = self.session.store.write(_SAVING, outcome.draft.text.encode())

@@ -270,15 +270,11 @@ const dialog = at("saving");
 const dialogForm = at("saving-form");
 at("save").addEventListener("click", () => {
   at("saving-answer").textContent = "";
+  dialogForm.elements.replace.checked = false;
   dialog.showModal();
   at("saving-name").focus();
 });
 at("saving-stop").addEventListener("click", () => dialog.close());
-const offerReplace = () => {
-  at("saving-replace").hidden = dialogForm.elements.what.value !== "save-room";
-};
-dialogForm.addEventListener("input", offerReplace);
-offerReplace();
 dialogForm.addEventListener("submit", async (event) => {
   event.preventDefault();
   const button = dialogForm.querySelector("button.main");
