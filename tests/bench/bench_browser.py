@@ -13,12 +13,14 @@ from pathlib import Path
 
 from treatment.planning.evaluate import evaluate
 from treatment.planning.make import make_plan
+from treatment.present.browser_asked import Room
 from treatment.present.browser_draft import Draft, hung
-from treatment.present.browser_edits import Room, apply
+from treatment.present.browser_edits import apply
 from treatment.present.browser_page import outcome_document
 from treatment.present.browser_session import Session
 from treatment.present.browser_store import Store
-from treatment.present.browser_work import Worker, builds_of
+from treatment.present.browser_work import Worker
+from treatment.present.known_builds import builds_of
 from treatment.scene.load import load_scene, resolve_scene
 
 SCENES = ("garden-room", "attic", "basement", "bay-window", "open-living-room", "soffit-basement")

@@ -1,11 +1,16 @@
-"""A hand-built room with eight panels, and the same with hostile names. Invented."""
+"""A hand-built room with eight panels, the same with hostile names, and planners in a browser. Invented."""
 
 from __future__ import annotations
 
+import json
 import os
+import re
+import signal
 import subprocess
 import sys
+import tomllib
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -155,3 +160,91 @@ def opengl() -> None:
     done = subprocess.run([sys.executable, "-c", code], env=env, capture_output=True, timeout=60, check=False)
     if done.returncode != 0:
         pytest.skip("OpenGL is missing: no off-screen picture can be rendered")
+
+
+SCENES = Path(__file__).parents[2] / "scenes"
+CHROMIUM = Path("/usr/bin/chromium")
+ARGUMENTS = [
+    "--no-sandbox", "--use-gl=angle", "--use-angle=swiftshader", "--enable-unsafe-swiftshader",
+    "--disable-quic", "--disable-background-networking",
+]  # fmt: skip
+#: Without the PDF, which has tests of its own and takes as long as all the rest of a saved plan.
+RUN = (
+    "import sys; from pathlib import Path; from treatment.present.browser import serve; "
+    "sys.modules['weasyprint'] = None; "
+    "serve(Path(sys.argv[1]), Path(sys.argv[2]), open_browser=False)"
+)
+
+
+class Planner:
+    """A planner in a process of its own, and what it has on disk."""
+
+    def __init__(self, subject, folder):
+        self.folder = folder
+        command = [sys.executable, "-c", RUN, str(subject), str(folder)]
+        self.process = subprocess.Popen(command, stderr=subprocess.PIPE, text=True)
+        line = self.process.stderr.readline()
+        if "http://" not in line:
+            said = self.process.communicate(timeout=20)[1]
+            raise AssertionError(f"the planner did not start: {line}{said}")
+        self.address = re.search(r"http://\S+", line)[0]
+
+    def room(self):
+        return tomllib.loads((self.folder / "working-room.toml").read_text(encoding="utf-8"))
+
+    def session(self):
+        return json.loads((self.folder / "session.json").read_text(encoding="utf-8"))
+
+    def panels(self):
+        session = self.session()
+        return session["steps"][session["at"]]["panels"]
+
+    def stop(self, number=signal.SIGTERM):
+        if self.process.poll() is None:
+            self.process.send_signal(number)
+        self.process.wait(20)
+        self.process.stderr.close()
+
+
+@pytest.fixture(scope="module")
+def chromium():
+    try:
+        from playwright.sync_api import sync_playwright
+    except ImportError:
+        yield None
+        return
+    if not CHROMIUM.exists():
+        yield None
+        return
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=str(CHROMIUM), args=ARGUMENTS)
+        yield browser
+        browser.close()
+
+
+@pytest.fixture
+def visit(chromium, lack, tmp_path):
+    """Start a planner and open its page; the page must run without a word of complaint."""
+    if chromium is None:
+        lack("needs playwright and /usr/bin/chromium")
+    contexts, planners, complaints = [], [], []
+
+    def begin(subject=SCENES / "garden-room.toml", folder=tmp_path / "work", **context):
+        planner = Planner(subject, folder)
+        planners.append(planner)
+        contexts.append(chromium.new_context(viewport={"width": 1440, "height": 900}, **context))
+        page = contexts[-1].new_page()
+        page.set_default_timeout(30_000)
+        page.on("pageerror", lambda error: complaints.append(str(error)))
+        page.on("console", lambda m: complaints.append(m.text) if "Security Policy" in m.text else None)
+        page.on("dialog", lambda d: complaints.append(f"dialog: {d.message}"))
+        page.goto(planner.address)
+        page.wait_for_selector("#facts")
+        return planner, page
+
+    yield begin
+    for context in contexts:
+        context.close()
+    for planner in planners:
+        planner.stop()
+    assert complaints == []

@@ -6,7 +6,6 @@ import signal
 import subprocess
 import sys
 import time
-import tomllib
 from pathlib import Path
 
 import pytest
@@ -14,90 +13,7 @@ import pytest
 pytestmark = pytest.mark.browser
 
 SCENES = Path(__file__).parents[2] / "scenes"
-CHROMIUM = Path("/usr/bin/chromium")
-ARGUMENTS = [
-    "--no-sandbox", "--use-gl=angle", "--use-angle=swiftshader", "--enable-unsafe-swiftshader",
-    "--disable-quic", "--disable-background-networking",
-]  # fmt: skip
-#: Without the PDF, which has tests of its own and takes as long as all the rest of a saved plan.
-RUN = (
-    "import sys; from pathlib import Path; from treatment.present.browser import serve; "
-    "sys.modules['weasyprint'] = None; "
-    "serve(Path(sys.argv[1]), Path(sys.argv[2]), open_browser=False)"
-)
 HOSTILE = "</script><img src=x onerror=alert(1)>\\\"'${7*7}{{7*7}}"
-
-
-class Planner:
-    def __init__(self, subject, folder):
-        self.folder = folder
-        command = [sys.executable, "-c", RUN, str(subject), str(folder)]
-        self.process = subprocess.Popen(command, stderr=subprocess.PIPE, text=True)
-        line = self.process.stderr.readline()
-        if "http://" not in line:
-            said = self.process.communicate(timeout=20)[1]
-            raise AssertionError(f"the planner did not start: {line}{said}")
-        self.address = re.search(r"http://\S+", line)[0]
-
-    def room(self):
-        return tomllib.loads((self.folder / "working-room.toml").read_text(encoding="utf-8"))
-
-    def session(self):
-        return json.loads((self.folder / "session.json").read_text(encoding="utf-8"))
-
-    def panels(self):
-        session = self.session()
-        return session["steps"][session["at"]]["panels"]
-
-    def stop(self, number=signal.SIGTERM):
-        if self.process.poll() is None:
-            self.process.send_signal(number)
-        self.process.wait(20)
-        self.process.stderr.close()
-
-
-@pytest.fixture(scope="module")
-def chromium():
-    try:
-        from playwright.sync_api import sync_playwright
-    except ImportError:
-        yield None
-        return
-    if not CHROMIUM.exists():
-        yield None
-        return
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=str(CHROMIUM), args=ARGUMENTS)
-        yield browser
-        browser.close()
-
-
-@pytest.fixture
-def visit(chromium, lack, tmp_path):
-    """Start a planner and open its page; the page must run without a word of complaint."""
-    if chromium is None:
-        lack("needs playwright and /usr/bin/chromium")
-    contexts, planners, complaints = [], [], []
-
-    def begin(subject=SCENES / "garden-room.toml", folder=tmp_path / "work", **context):
-        planner = Planner(subject, folder)
-        planners.append(planner)
-        contexts.append(chromium.new_context(viewport={"width": 1440, "height": 900}, **context))
-        page = contexts[-1].new_page()
-        page.set_default_timeout(30_000)
-        page.on("pageerror", lambda error: complaints.append(str(error)))
-        page.on("console", lambda m: complaints.append(m.text) if "Security Policy" in m.text else None)
-        page.on("dialog", lambda d: complaints.append(f"dialog: {d.message}"))
-        page.goto(planner.address)
-        page.wait_for_selector("#facts")
-        return planner, page
-
-    yield begin
-    for context in contexts:
-        context.close()
-    for planner in planners:
-        planner.stop()
-    assert complaints == []
 
 
 def settled(page):
@@ -172,6 +88,14 @@ def test_a_person_makes_a_plan(visit):
     assert (planner.folder / "first try" / "room.png").is_file() or "room.png" in page.inner_text("#banner")
     plan = json.loads((planner.folder / "first try" / "plan.json").read_text(encoding="utf-8"))
     assert [p["id"] for p in plan["placements"]] == ["P1"]
+    # Not over what is there already, unless that is wanted; and never over what is no plan.
+    (planner.folder / "other").mkdir()
+    for name, words in (("first try", "tick Replace"), ("other", "no plan of this program")):
+        page.click("#save")
+        page.fill("#saving-name", name)
+        page.click("#saving-form button.main")
+        page.wait_for_selector(f"#saving-answer:has-text('{words}')")
+        page.click("#saving-stop")
     settled(page)
     kept = facts(page)
     page.reload()
@@ -508,5 +432,9 @@ def test_names_and_contrast(visit, scheme):
     page.click("#save")
     assert page.evaluate(AUDIT)["wrong"] == []
     page.keyboard.press("Escape")
-    page.set_viewport_size({"width": 700, "height": 900})
-    assert page.evaluate(AUDIT)["wrong"] == []
+    # Nothing is cut off, whatever the window: neither the page nor its tabs.
+    for size in ((700, 900), (390, 844), (1024, 768)):
+        page.set_viewport_size({"width": size[0], "height": size[1]})
+        assert page.evaluate(AUDIT)["wrong"] == [], size
+        inside = "e => e.lastElementChild.getBoundingClientRect().right <= e.getBoundingClientRect().right"
+        assert page.locator("#tabs").evaluate(inside), size

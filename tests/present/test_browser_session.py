@@ -10,12 +10,14 @@ import pytest
 
 from treatment.errors import PlanError, TreatmentError, UnitError
 from treatment.planning.evaluate import evaluate
+from treatment.present.browser_asked import Room
 from treatment.present.browser_draft import Draft, HungPanel, placements
-from treatment.present.browser_edits import Room, apply
+from treatment.present.browser_edits import apply
 from treatment.present.browser_page import outcome_document
 from treatment.present.browser_session import MOST_STEPS, Session
 from treatment.present.browser_store import SESSION_FILE, WORKING_ROOM, Store
-from treatment.present.browser_work import Worker, builds_of
+from treatment.present.browser_work import Worker
+from treatment.present.known_builds import builds_of
 from treatment.scene.load import load_scene
 
 GARDEN = Path(__file__).parents[2] / "scenes" / "garden-room.toml"

@@ -6,9 +6,11 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 
 from treatment.planning.plan import Plan
+from treatment.present.double_bounces import double_bounces
 from treatment.present.drawables import drawables
 from treatment.present.report import report_html
 from treatment.present.room_page import room_html
@@ -105,6 +107,38 @@ def test_the_chosen_octave_colours_the_paths(browser: Any, tmp_path: Path, plan:
     assert said == []
 
 
+def test_double_bounces_can_be_chosen_and_read(browser: Any, tmp_path: Path, plan: Plan) -> None:
+    doubles = double_bounces(plan)
+    page, said = opened(browser, tmp_path, room_html(drawables(plan), doubles))
+    single = painted(page)
+    page.check("input[name=doubles]")
+    both = painted(page)
+    page.uncheck("input[name=paths]")
+    twice = painted(page)
+    page.check("input[value=before]")
+    before = painted(page)
+    assert len({single, both, twice, before}) == 4
+    # Every one that the evaluation found is there, and says what it found.
+    a = plan.before.arrivals
+    first = int(np.flatnonzero(a.order == 2)[0])
+    told = page.evaluate("doubleLines(JSON.parse(document.getElementById('room-data').textContent))")
+    assert [x["group"] for x in told].count("path-before") == int((a.order == 2).sum())
+    assert [x["group"] for x in told].count("path-after") == int((plan.after.arrivals.order == 2).sum())
+    assert told[0]["detail"][1] == f"{a.delay_ms[first]:.2f} ms behind the direct sound"
+    assert told[0]["levels"] == pytest.approx(a.level_db[first].tolist(), abs=0.051)
+    # A mirror does not care which way one looks: by the law of reflection a path is as long as the straight
+    # line from the twice mirrored source, and the delay that is told is that of the points that are drawn.
+    for x in told:
+        points = np.array(x["points"])
+        way = np.linalg.norm(np.diff(points, axis=0), axis=1).sum() - np.linalg.norm(points[-1] - points[0])
+        late = float(x["detail"][1].split(" ")[0]) / 1000.0
+        assert way == pytest.approx(late * plan.before.speed_of_sound, abs=0.006)
+    # A path weighs less than a twelfth of a kilobyte in the page.
+    plain, full = (len(room_html(drawables(plan), d)) for d in (None, doubles))
+    assert (full - plain) / len(doubles.rows) < 120
+    assert said == []
+
+
 def test_list_tells_a_panels_numbers(browser: Any, tmp_path: Path, plan: Plan) -> None:
     page, said = opened(browser, tmp_path, room_html(drawables(plan)))
     page.click("#items button >> nth=0")
@@ -115,7 +149,10 @@ def test_list_tells_a_panels_numbers(browser: Any, tmp_path: Path, plan: Plan) -
 
 
 def test_hostile_names_run_nothing(browser: Any, tmp_path: Path, hostile_plan: Plan) -> None:
-    for text in (room_html(drawables(hostile_plan)), report_html(hostile_plan)):
+    for text in (
+        room_html(drawables(hostile_plan), double_bounces(hostile_plan)),
+        report_html(hostile_plan),
+    ):
         page, said = opened(browser, tmp_path, text)
         page.wait_for_timeout(200)
         assert said == []

@@ -28,7 +28,18 @@ from treatment.scene.load import load_scene
 _FILES: Final = {
     "style.css": "text/css",
     **dict.fromkeys(
-        ("planner.js", "form.js", "plan.js", "wall.js", "solid.js", "results.js", "parts.js"),
+        (
+            "planner.js",
+            "form.js",
+            "furniture.js",
+            "hanging.js",
+            "panels.js",
+            "plan.js",
+            "wall.js",
+            "solid.js",
+            "results.js",
+            "parts.js",
+        ),
         "text/javascript",
     ),
 }

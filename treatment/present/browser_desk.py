@@ -14,15 +14,18 @@ from aiohttp import web
 
 from treatment.errors import PlanError, SceneError, TreatmentError
 from treatment.planning.plan import Plan
+from treatment.present.browser_asked import Room
 from treatment.present.browser_draft import Draft, panel_document
-from treatment.present.browser_edits import Room, apply, fields_of
+from treatment.present.browser_edits import apply, fields_of
+from treatment.present.browser_mistakes import mistake, stopped
 from treatment.present.browser_page import catalogue, outcome_document, solid_document
 from treatment.present.browser_rays import RayTimes
 from treatment.present.browser_session import Session
 from treatment.present.browser_store import WORKING_ROOM
 from treatment.present.browser_task import plan_apart, rays_apart
-from treatment.present.browser_work import Outcome, Worker, builds_of, whole_plan
+from treatment.present.browser_work import Outcome, Worker, whole_plan
 from treatment.present.documents import finding_documents
+from treatment.present.known_builds import builds_of
 
 #: Copy of the room while a plan is written.
 _SAVING: Final = ".saving-room.toml"
@@ -30,6 +33,8 @@ _SAVING: Final = ".saving-room.toml"
 RAYS: Final = (5_000, 20_000, 100_000)
 #: Parts of a result that follow the numbers.
 _LATER: Final = ("solid", "blocked")
+#: What needs the room to be worked out.
+_ASKS_FOR_NUMBERS: Final = frozenset({"plan", "rays", "hang", "panel", "add", "builds"})
 #: States of the room whose traced times are kept.
 _MOST_TRACED: Final = 12
 
@@ -111,13 +116,16 @@ class Desk:
         except (ValueError, RecursionError):
             await self._refuse(page, number, PlanError("that cannot be read", hint="reload the page"))
         except Exception as error:
-            await self._refuse(page, number, _mistake(error))
+            await self._refuse(page, number, mistake(error))
         else:
             await self._tell(page, {"type": "done", "re": number, "words": words})
 
     async def _do(self, asked: Mapping[str, Any]) -> str:
         """Do one thing; returns words for the person, often none."""
         op = asked.get("op")
+        if self._outcome is None and self._working is not None and op in _ASKS_FOR_NUMBERS:
+            # The very first numbers are on their way: that is no error of the room.
+            await asyncio.shield(self._working)
         if op == "plan":
             self._start(self._plan)
             return ""
@@ -134,7 +142,7 @@ class Desk:
         if op == "save-room":
             return await self._save_room(str(asked.get("name")), replaced=bool(asked.get("replace")))
         if op == "save-plan":
-            return await self._save_plan(str(asked.get("name")))
+            return await self._save_plan(str(asked.get("name")), replaced=bool(asked.get("replace")))
         before = self.session.revision
         if op == "undo":
             self.session.undo()
@@ -189,10 +197,10 @@ class Desk:
             except SceneError as error:
                 document = {"stale": True, "findings": finding_documents(error.findings)}
             except TreatmentError as error:
-                document = {"stale": True, "findings": [_stopped(error)]}
+                document = {"stale": True, "findings": [stopped(error)]}
             except Exception as error:
                 # A mistake of ours: the page must say so rather than wait for ever.
-                document = {"stale": True, "findings": [_stopped(_mistake(error))]}
+                document = {"stale": True, "findings": [stopped(mistake(error))]}
             else:
                 self._outcome = outcome
             kept = self._result or {}
@@ -222,7 +230,7 @@ class Desk:
             end = f"Nothing came of it: {error.message}{f' ({error.hint})' if error.hint else ''}."
         except Exception as error:
             # A mistake of ours must not leave the page waiting.
-            end = f"Nothing came of it: {_mistake(error).message}."
+            end = f"Nothing came of it: {mistake(error).message}."
         self._task = {**self._task, "running": False, "words": end, "share": None}
         await self._tell_all(self._task)
         self._task = {**self._task, "words": ""}
@@ -294,11 +302,16 @@ class Desk:
         self.session.store.write(target.name, self.session.draft.text.encode())
         return f"The room is saved as {target.name}."
 
-    async def _save_plan(self, name: str) -> str:
-        from treatment.present.folder import write_folder
+    async def _save_plan(self, name: str, *, replaced: bool) -> str:
+        from treatment.present.folder import write_folder, written_by_us
 
         outcome = await self._settled()
         target = self.session.store.chosen(name)
+        if target.exists() and not written_by_us(target):
+            hint = "choose another name"
+            raise PlanError(f"there is a {target.name} already, and it is no plan of this program", hint=hint)
+        if target.exists() and not replaced:
+            raise PlanError(f"there is a {target.name} already", hint="choose another name, or tick Replace")
         plan = self._with_rays(await asyncio.to_thread(whole_plan, outcome), outcome.draft)
         # The folder gets the room of these numbers, even if it is changed while the report is written.
         copy = self.session.store.write(_SAVING, outcome.draft.text.encode())
@@ -371,23 +384,5 @@ def _later(kept: Mapping[str, Any]) -> dict[str, Any]:
 
 def _state_key(draft: Draft) -> str:
     """Tells states of the room apart; a lock or a reason of a panel changes no number."""
-    panels = [(p.id, p.build, p.surface, p.u, p.v, p.turned) for p in draft.panels]
+    panels = [(p.id, p.build, p.surface, p.corner, p.u, p.v, p.turned) for p in draft.panels]
     return json.dumps([draft.text, panels])
-
-
-def _mistake(error: Exception) -> PlanError:
-    return PlanError(
-        f"something went wrong inside the program: {type(error).__name__}: {str(error)[:200]}",
-        hint="undo the last step; your work is kept",
-    )
-
-
-def _stopped(error: TreatmentError) -> dict[str, Any]:
-    return {
-        "code": "stopped",
-        "severity": "error",
-        "where": error.where,
-        "message": error.message,
-        "hint": error.hint,
-        "line": None,
-    }

@@ -6,16 +6,15 @@ import math
 import re
 import tomllib
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any, Final
 
 from treatment.errors import PlanError
-from treatment.materials.build import PanelBuild
 from treatment.planning import rewrite
-from treatment.planning.plan import Evaluation, Placement
-from treatment.planning.suggest import suggest_place
-from treatment.present.browser_draft import Draft, HungPanel
-from treatment.scene.model import Scene
+from treatment.present.browser_asked import Room, index_of, number_of, text_of, unit_of
+from treatment.present.browser_draft import Draft
+from treatment.present.browser_furniture import furnish
+from treatment.present.browser_panels import change_panel, clear, hang, unhang
 from treatment.units import UNITS, parse_length
 
 #: Lists of things that stand in the room, and what one of them is called.
@@ -24,6 +23,8 @@ STANDING: Final[Mapping[str, str]] = {
     "loudspeakers": "loudspeaker",
     "subwoofers": "subwoofer",
 }
+#: Lists that something can be taken out of.
+_LISTS: Final[Mapping[str, str]] = {**STANDING, "objects": "furniture"}
 _PLACES: Final = "|".join(STANDING)
 #: Places that a person may type into, and what stands there.
 _TYPED: Final[tuple[tuple[str, str], ...]] = (
@@ -35,6 +36,9 @@ _TYPED: Final[tuple[tuple[str, str], ...]] = (
     (rf"({_PLACES})\.\d+\.position\.[012]", "length"),
     (rf"({_PLACES})\.\d+\.name", "text"),
     (r"seats\.\d+\.spread", "length"),
+    (r"seats\.\d+\.occupied", "flag"),
+    (r"objects\.\d+\.name", "text"),
+    (r"objects\.\d+\.count", "count"),
     (r"loudspeakers\.\d+\.channel", "text"),
     (r"openings\.\d+\.material", "text"),
     (r"obstacles\.\d+\.material", "text"),
@@ -43,29 +47,6 @@ _TYPED: Final[tuple[tuple[str, str], ...]] = (
     (r"budget\.currency", "text"),
     (r"target\.use", "text"),
 )
-_LONGEST: Final = 200
-
-
-@dataclass(frozen=True)
-class Room:
-    """What edits may look at.
-
-    Parameters
-    ----------
-    scene : Scene or None
-        The last room without errors.
-    placements : tuple of Placement
-        The panels that hang in it.
-    builds : tuple of PanelBuild
-        Every known build.
-    evaluation : Evaluation or None
-        What the room does with these panels.
-    """
-
-    scene: Scene | None
-    placements: tuple[Placement, ...]
-    builds: tuple[PanelBuild, ...]
-    evaluation: Evaluation | None = None
 
 
 def apply(draft: Draft, asked: Mapping[str, Any], room: Room) -> tuple[Draft, str]:
@@ -100,11 +81,12 @@ def apply(draft: Draft, asked: Mapping[str, Any], room: Room) -> tuple[Draft, st
         "move": _move,
         "add": _add,
         "remove": _remove,
+        "furnish": furnish,
         "builds": _builds,
-        "hang": _hang,
-        "panel": _panel,
-        "unhang": _unhang,
-        "clear": _clear,
+        "hang": hang,
+        "panel": change_panel,
+        "unhang": unhang,
+        "clear": clear,
     }
     doer = doers.get(str(asked.get("op")))
     if doer is None:
@@ -112,37 +94,11 @@ def apply(draft: Draft, asked: Mapping[str, Any], room: Room) -> tuple[Draft, st
     return doer(draft, asked, room)
 
 
-def _text(asked: Mapping[str, Any], key: str) -> str:
-    value = asked.get(key)
-    if not isinstance(value, str) or len(value) > _LONGEST:
-        raise PlanError(f"'{key}' must be a text of at most {_LONGEST} signs", hint="shorten it")
-    return value.strip()
-
-
-def _number(asked: Mapping[str, Any], key: str) -> float:
-    value = asked.get(key)
-    if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
-        raise PlanError(f"'{key}' must be a number", hint="reload the page")
-    return float(value)
-
-
-def _index(asked: Mapping[str, Any]) -> int:
-    value = asked.get("index")
-    if isinstance(value, bool) or not isinstance(value, int) or value < 0:
-        raise PlanError("the page named nothing to change", hint="reload the page")
-    return value
-
-
-def _section(asked: Mapping[str, Any]) -> str:
+def _section(asked: Mapping[str, Any], known: Mapping[str, str] = STANDING) -> str:
     section = str(asked.get("section"))
-    if section not in STANDING:
+    if section not in known:
         raise PlanError("the page named nothing to change", hint="reload the page")
     return section
-
-
-def _unit(text: str) -> str:
-    unit = rewrite.read_value(text, ("units",))
-    return unit if isinstance(unit, str) and unit in UNITS else "m"
 
 
 def _set(draft: Draft, asked: Mapping[str, Any], _: Room) -> tuple[Draft, str]:
@@ -154,7 +110,7 @@ def _set(draft: Draft, asked: Mapping[str, Any], _: Room) -> tuple[Draft, str]:
     kind = next((k for pattern, k in _TYPED if re.fullmatch(pattern, place)), None)
     if kind is None:
         raise PlanError(f"'{place[:60]}' cannot be changed here", hint="edit the room file by hand")
-    typed = _text(asked, "value")
+    typed = text_of(asked, "value")
     return replace(draft, text=rewrite.set_value(draft.text, path, _value(kind, typed, draft.text))), (
         f"change {place.replace('.', ' ')[:60]}"
     )
@@ -168,10 +124,16 @@ def _value(kind: str, typed: str, text: str) -> Any:
     """What to write for what was typed; a plain number stays one."""
     if kind == "text":
         return typed
+    if kind == "flag":
+        if typed not in ("yes", "no"):
+            raise PlanError("this is either so or not", hint="reload the page")
+        return typed == "yes"
     plain = re.fullmatch(r"[+-]?(\d+\.?\d*|\.\d+)", typed)
     if kind == "length":
-        parse_length(typed, _unit(text))
+        parse_length(typed, unit_of(text))
         return float(typed) if plain else typed
+    if kind == "count" and not re.fullmatch(r"\d{1,6}", typed):
+        raise PlanError(f"'{typed[:40]}' is no whole number", hint="digits alone, such as 2")
     if not plain:
         raise PlanError(f"'{typed[:40]}' is no number", hint="digits and a decimal point, such as 450")
     return float(typed) if "." in typed else int(typed)
@@ -179,7 +141,7 @@ def _value(kind: str, typed: str, text: str) -> Any:
 
 def _surface(draft: Draft, asked: Mapping[str, Any], _: Room) -> tuple[Draft, str]:
     """Say what a surface is made of; no material means the default."""
-    name, material = _text(asked, "name"), _text(asked, "material")
+    name, material = text_of(asked, "name"), text_of(asked, "material")
     if material:
         text = rewrite.set_value(draft.text, ("surfaces", name), material)
     else:
@@ -189,9 +151,9 @@ def _surface(draft: Draft, asked: Mapping[str, Any], _: Room) -> tuple[Draft, st
 
 def _move(draft: Draft, asked: Mapping[str, Any], _: Room) -> tuple[Draft, str]:
     """Move a thing on the floor plan, to the millimetre; its height stays as it was written."""
-    section, index = _section(asked), _index(asked)
-    text, unit = draft.text, _unit(draft.text)
-    metres = (_number(asked, "x"), _number(asked, "y"))
+    section, index = _section(asked), index_of(asked)
+    text, unit = draft.text, unit_of(draft.text)
+    metres = (number_of(asked, "x"), number_of(asked, "y"))
     place = [round(round(value, 3) / UNITS[unit], 4) for value in metres]
     text = rewrite.set_values(text, [((section, index, "position", k), v) for k, v in enumerate(place)])
     name = rewrite.read_value(text, (section, index, "name"))
@@ -203,7 +165,7 @@ def _add(draft: Draft, asked: Mapping[str, Any], room: Room) -> tuple[Draft, str
     section = _section(asked)
     if room.scene is None:
         raise PlanError("the room has errors", hint="mend them first")
-    unit, word = _unit(draft.text), STANDING[section]
+    unit, word = unit_of(draft.text), STANDING[section]
     low, high = room.scene.enclosure.bounds
     x, y = float(low[0] + high[0]) / 2.0, float(low[1] + high[1]) / 2.0
     height = {"seats": 1.1, "loudspeakers": 1.1, "subwoofers": 0.25}[section]
@@ -226,11 +188,11 @@ def _add(draft: Draft, asked: Mapping[str, Any], room: Room) -> tuple[Draft, str
 
 
 def _remove(draft: Draft, asked: Mapping[str, Any], _: Room) -> tuple[Draft, str]:
-    """Take a seat, a loudspeaker or a subwoofer out."""
-    section, index = _section(asked), _index(asked)
+    """Take a seat, a loudspeaker, a subwoofer or furniture out."""
+    section, index = _section(asked, _LISTS), index_of(asked)
     name = rewrite.read_value(draft.text, (section, index, "name"))
     return replace(draft, text=rewrite.remove_value(draft.text, (section, index))), (
-        f"remove {STANDING[section]} {str(name)[:40]}"
+        f"remove {_LISTS[section]} {str(name)[:40]}"
     )
 
 
@@ -249,85 +211,6 @@ def _builds(draft: Draft, asked: Mapping[str, Any], room: Room) -> tuple[Draft, 
     return replace(draft, text=rewrite.set_value(draft.text, ("panels",), ids)), "choose builds"
 
 
-def _build(name: str, room: Room) -> PanelBuild:
-    found = next((b for b in room.builds if b.id == name), None)
-    if found is None:
-        raise PlanError(f"there is no build '{name[:40]}'", hint="choose another one")
-    return found
-
-
-def _hang(draft: Draft, asked: Mapping[str, Any], room: Room) -> tuple[Draft, str]:
-    """Put up one more panel where it meets the strongest early reflection."""
-    if room.scene is None or room.evaluation is None:
-        raise PlanError("the room has errors", hint="mend them first")
-    build = _build(_text(asked, "build"), room)
-    wanted = _text(asked, "surface")
-    try:
-        surface = room.scene.surface_index(wanted) if wanted else None
-    except KeyError:
-        raise PlanError(f"the room has no surface '{wanted[:40]}'", hint="reload the page") from None
-    found = suggest_place(room.evaluation, build, room.placements, surface)
-    if found is None:
-        where = f"on {wanted}" if wanted else "in this room"
-        hint = "choose another build or surface; doors, kept-free spaces and other panels take room"
-        raise PlanError(f"there is no free place for {build.id} {where}", hint=hint)
-    index, place = found
-    turned = abs(place.width - build.outer_width) > 1e-6
-    name = draft.free_id()
-    panel = HungPanel(name, build.id, room.scene.surfaces[index].name, place.u, place.v, turned)
-    return replace(draft, panels=(*draft.panels, panel)), f"add panel {name}"
-
-
-def _panel(draft: Draft, asked: Mapping[str, Any], room: Room) -> tuple[Draft, str]:
-    """Move, turn, lock or exchange a panel."""
-    panel = draft.panel(_text(asked, "id"))
-    change = asked.get("change")
-    if panel is None or not isinstance(change, Mapping):
-        raise PlanError("there is no such panel any more", hint="undo brings it back")
-    if panel.locked and set(change) != {"locked"}:
-        raise PlanError(f"{panel.id} is locked", hint="unlock it first")
-    was = panel
-    if "u" in change:
-        panel = replace(panel, u=_along(change, "u", draft.text))
-    if "v" in change:
-        panel = replace(panel, v=_along(change, "v", draft.text))
-    if "build" in change:
-        panel = replace(panel, build=_build(_text(change, "build"), room).id)
-    if "surface" in change:
-        panel = replace(panel, surface=_text(change, "surface"))
-    if "turned" in change:
-        panel = replace(panel, turned=bool(change["turned"]))
-    if "locked" in change:
-        panel = replace(panel, locked=bool(change["locked"]))
-    if (panel.u, panel.v, panel.build, panel.surface, panel.turned) != (
-        was.u, was.v, was.build, was.surface, was.turned
-    ):  # fmt: skip
-        # Reasons are about the place where the planner put it.
-        panel = replace(panel, reasons=())
-    words = "lock" if change.get("locked") else "unlock" if "locked" in change else "change"
-    return draft.with_panel(panel), f"{words} panel {panel.id}"
-
-
-def _along(change: Mapping[str, Any], key: str, text: str) -> float:
-    """Wall coordinate: metres from a drag, any length from the keyboard."""
-    typed = isinstance(change[key], str)
-    metres = parse_length(_text(change, key), _unit(text)) if typed else _number(change, key)
-    return round(metres, 4)
-
-
-def _unhang(draft: Draft, asked: Mapping[str, Any], _: Room) -> tuple[Draft, str]:
-    """Take a panel down."""
-    name = _text(asked, "id")
-    if draft.panel(name) is None:
-        raise PlanError("there is no such panel any more", hint="undo brings it back")
-    return replace(draft, panels=tuple(p for p in draft.panels if p.id != name)), f"remove panel {name}"
-
-
-def _clear(draft: Draft, _: Mapping[str, Any], __: Room) -> tuple[Draft, str]:
-    """Take down every panel that is not locked."""
-    return replace(draft, panels=tuple(p for p in draft.panels if p.locked)), "take down all panels"
-
-
 def fields_of(text: str) -> dict[str, Any]:
     """What a room file says, for the page's fields.
 
@@ -343,6 +226,6 @@ def fields_of(text: str) -> dict[str, Any]:
     """
     data = tomllib.loads(text)
     kept = (
-        "title", "units", "room", "surfaces", "panels", "openings", "obstacles", "budget", "target", *STANDING
+        "title", "units", "room", "surfaces", "panels", "openings", "obstacles", "budget", "target", *_LISTS
     )  # fmt: skip
     return {key: data[key] for key in kept if key in data}

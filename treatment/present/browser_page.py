@@ -9,14 +9,21 @@ import shapely
 
 from treatment import bands
 from treatment.bands import Array
-from treatment.geometry.polygon import Rectangle
 from treatment.materials.library import load_library
 from treatment.planning.plan import Evaluation
 from treatment.planning.reasons import blocked_reflections
 from treatment.planning.targets import CRITERION_DB, CRITERION_MS
 from treatment.present.browser_draft import Draft
-from treatment.present.browser_work import Outcome, builds_of
-from treatment.present.corner_words import corner_points
+from treatment.present.browser_furniture import FURNITURE, object_entries
+from treatment.present.browser_hung import (
+    build_entries,
+    corner_entries,
+    hull_of,
+    mm,
+    panel_entries,
+    ring_of,
+)
+from treatment.present.browser_work import Outcome
 from treatment.present.documents import finding_documents, numbers
 from treatment.present.drawables import drawables
 from treatment.present.forms import Drawables
@@ -35,11 +42,6 @@ from treatment.scene.model import Scene
 from treatment.scene.screen import screen_corners
 
 
-def _mm(values: Any) -> Any:
-    """Coordinates to the millimetre."""
-    return np.round(np.asarray(values, dtype=np.float64), 3).tolist()
-
-
 def outcome_document(outcome: Outcome, draft: Draft) -> dict[str, Any]:
     """Everything that follows from a draft.
 
@@ -53,16 +55,18 @@ def outcome_document(outcome: Outcome, draft: Draft) -> dict[str, Any]:
     Returns
     -------
     dict
-        ``drawing``, ``walls``, ``panels``, ``numbers``, ``builds``, ``findings``.
+        ``drawing``, ``walls``, ``corners``, ``panels``, ``numbers``, ``builds``, ``objects``, ``findings``.
     """
     return {
         "stale": outcome.stale,
         "seconds": round(outcome.seconds, 3),
         "drawing": _drawing(outcome.scene),
         "walls": _walls(outcome),
-        "panels": _panels(outcome, draft),
+        "corners": corner_entries(outcome.scene),
+        "panels": panel_entries(outcome, draft),
         "numbers": _numbers(outcome),
-        "builds": _builds(outcome),
+        "builds": build_entries(outcome),
+        "objects": object_entries(outcome.scene),
         "findings": finding_documents(outcome.findings),
     }
 
@@ -96,6 +100,7 @@ def catalogue() -> dict[str, Any]:
     return {
         "bands": [bands.band_label(f) for f in bands.NOMINAL_HZ],
         "uses": list(TARGET_USES),
+        "furniture": sorted(FURNITURE),
         "criterion": {"ms": CRITERION_MS, "db": CRITERION_DB},
         "materials": [
             {
@@ -107,11 +112,6 @@ def catalogue() -> dict[str, Any]:
             for m in materials
         ],
     }
-
-
-def _ring(r: Rectangle) -> list[list[float]]:
-    low_u, low_v, high_u, high_v = r.bounds
-    return [[low_u, low_v], [high_u, low_v], [high_u, high_v], [low_u, high_v]]
 
 
 def _drawing(scene: Scene) -> dict[str, Any]:
@@ -131,34 +131,25 @@ def _drawing(scene: Scene) -> dict[str, Any]:
     for o in scene.openings:
         p = scene.surfaces[o.surface].polygon
         if abs(float(p.normal[2])) < 0.7:
-            ring = _ring(o.rectangle)
-            openings.append({"name": o.name, "line": _mm(p.to_room(ring[:2])[:, :2])})
+            ring = ring_of(o.rectangle)
+            openings.append({"name": o.name, "line": mm(p.to_room(ring[:2])[:, :2])})
     for k in scene.keep_outs:
         p = scene.surfaces[k.surface].polygon
         ends = np.concatenate(
-            [p.to_room(_ring(k.rectangle)), p.to_room(_ring(k.rectangle), max(k.depth, 0.02))]
+            [p.to_room(ring_of(k.rectangle)), p.to_room(ring_of(k.rectangle), max(k.depth, 0.02))]
         )
-        keeps.append({"name": k.name, "reason": k.reason, "ring": _hull(ends[:, :2])})
+        keeps.append({"name": k.name, "reason": k.reason, "ring": hull_of(ends[:, :2])})
     low, high = scene.enclosure.bounds
     return {
-        "low": _mm(low),
-        "high": _mm(high),
-        "floor": [_mm(np.asarray(p.exterior.coords)[:-1]) for p in shapely.get_parts(whole)],
-        "obstacles": [{"name": name, "ring": _hull(np.concatenate(p))} for name, p in solids.items()],
+        "low": mm(low),
+        "high": mm(high),
+        "floor": [mm(np.asarray(p.exterior.coords)[:-1]) for p in shapely.get_parts(whole)],
+        "obstacles": [{"name": name, "ring": hull_of(np.concatenate(p))} for name, p in solids.items()],
         "openings": openings,
         "keep_outs": keeps,
-        "screen": None if scene.screen is None else _mm(screen_corners(scene, scene.screen)[:2, :2]),
+        "screen": None if scene.screen is None else mm(screen_corners(scene, scene.screen)[:2, :2]),
         "size": " by ".join(lengths(float(high[i] - low[i])) for i in (0, 1, 2)),
     }
-
-
-def _hull(points: Array) -> list[list[float]]:
-    # A line through all points has their hull, and is made much faster than so many points.
-    hull = shapely.convex_hull(shapely.linestrings(points))
-    if hull.geom_type == "Polygon":
-        ring: list[list[float]] = _mm(np.asarray(hull.exterior.coords)[:-1])
-        return ring
-    return [list(map(float, p)) for p in np.round(points, 3)]
 
 
 def _walls(outcome: Outcome) -> list[dict[str, Any]]:
@@ -173,7 +164,7 @@ def _wall(outcome: Outcome, index: int, bounces: list[dict[str, Any]]) -> dict[s
     p = surface.polygon
     u_edge, v_edge = tape_edges(scene, index)
     rings = [
-        _mm(np.asarray(ring.coords)[:-1])
+        mm(np.asarray(ring.coords)[:-1])
         for part in shapely.get_parts(p.region)
         for ring in (part.exterior, *part.interiors)
     ]
@@ -184,18 +175,18 @@ def _wall(outcome: Outcome, index: int, bounces: list[dict[str, Any]]) -> dict[s
         "material": surface.material.id,
         "area": round(p.area, 2),
         "mirrored": p.mirrored,
-        "frame": {"u": _mm(p.u_axis), "v": _mm(p.v_axis)},
+        "frame": {"u": mm(p.u_axis), "v": mm(p.v_axis)},
         "rings": rings,
         "from": [u_edge, v_edge],
         "openings": [
-            {"name": o.name, "ring": _ring(o.rectangle)} for o in scene.openings if o.surface == index
+            {"name": o.name, "ring": ring_of(o.rectangle)} for o in scene.openings if o.surface == index
         ],
         "keep_outs": [
-            {"name": k.name, "reason": k.reason, "ring": _ring(k.rectangle)}
+            {"name": k.name, "reason": k.reason, "ring": ring_of(k.rectangle)}
             for k in scene.keep_outs
             if k.surface == index
         ],
-        "screen": _ring(scene.screen.rectangle) if scene.screen and scene.screen.surface == index else None,
+        "screen": ring_of(scene.screen.rectangle) if scene.screen and scene.screen.surface == index else None,
         "bounces": bounces,
     }
 
@@ -208,7 +199,7 @@ def _bounces(before: Evaluation, after: Evaluation) -> dict[int, list[dict[str, 
     first = a.order == 1
     for surface in np.unique(a.surfaces[first, 0]).tolist():
         chosen = np.flatnonzero(first & (a.surfaces[:, 0] == surface))
-        at = _mm(scene.surfaces[surface].polygon.to_wall(a.points[chosen, 0]))
+        at = mm(scene.surfaces[surface].polygon.to_wall(a.points[chosen, 0]))
         for i, point in zip(chosen.tolist(), at, strict=True):
             level = then.get((int(a.source[i]), int(a.seat[i]), surface), float(levels[i]))
             entry = {
@@ -232,57 +223,6 @@ def _levels(e: Evaluation) -> dict[tuple[int, int, int], float]:
         (int(a.source[i]), int(a.seat[i]), int(a.surfaces[i, 0])): float(levels[i])
         for i in np.flatnonzero(a.order == 1)
     }
-
-
-def _panels(outcome: Outcome, draft: Draft) -> list[dict[str, Any]]:
-    """Panels as hung, with their outline from above; one without a place any more is told, not drawn."""
-    scene = outcome.scene
-    placed = {p.id: p for p in outcome.placements}
-    counted = {p.id for p in outcome.plan.placements}
-    found = []
-    for panel in draft.panels:
-        known = placed.get(panel.id)
-        entry: dict[str, Any] = {
-            "id": panel.id,
-            "build": panel.build,
-            "surface": panel.surface,
-            "u": panel.u,
-            "v": panel.v,
-            "turned": panel.turned,
-            "locked": panel.locked,
-            "counted": panel.id in counted,
-            "reasons": list(panel.reasons),
-        }
-        if known is not None:
-            p, ring = scene.surfaces[known.surface].polygon, _ring(known.rectangle)
-            body = np.concatenate([p.to_room(ring, known.build.air_gap), p.to_room(ring, known.build.depth)])
-            if known.corner is not None:
-                body = corner_points(scene, known)
-            entry |= {
-                "size": [round(known.rectangle.width, 4), round(known.rectangle.height, 4)],
-                "words": [lengths(panel.u), lengths(panel.v)],
-                "above": _hull(body[:, :2]),
-                "overhead": scene.surfaces[known.surface].kind == "ceiling",
-                "price": known.build.price,
-            }
-        found.append(entry)
-    return found
-
-
-def _builds(outcome: Outcome) -> list[dict[str, Any]]:
-    chosen = {b.id for b in outcome.scene.builds}
-    return [
-        {
-            "id": b.id,
-            "name": b.description or b.id,
-            "size": f"{1000.0 * b.outer_width:.0f} x {1000.0 * b.outer_height:.0f} mm",
-            "depth": f"{1000.0 * b.thickness:.0f} mm thick, gap {1000.0 * b.air_gap:.0f} mm",
-            "price": b.price,
-            "on": list(b.on),
-            "chosen": b.id in chosen,
-        }
-        for b in builds_of(outcome.scene)
-    ]
 
 
 def _numbers(outcome: Outcome) -> dict[str, Any]:
@@ -322,10 +262,10 @@ def _times(e: Evaluation) -> dict[str, Any]:
 def _solid(d: Drawables) -> dict[str, Any]:
     """Plain shapes for the painter in the page."""
     return {
-        "bounds": _mm(d.bounds),
+        "bounds": mm(d.bounds),
         "faces": [
             {
-                "rings": [_mm(ring) for ring in f.rings],
+                "rings": [mm(ring) for ring in f.rings],
                 "normal": np.round(f.normal, 5).tolist(),
                 "facing": None if f.facing is None else np.round(f.facing, 5).tolist(),
                 "colour": f.colour,
@@ -338,7 +278,7 @@ def _solid(d: Drawables) -> dict[str, Any]:
         ],
         "dots": [
             {
-                "position": _mm(x.position),
+                "position": mm(x.position),
                 "radius": x.radius,
                 "colour": x.colour,
                 "name": x.name,
@@ -349,7 +289,7 @@ def _solid(d: Drawables) -> dict[str, Any]:
         ],
         "lines": [
             {
-                "points": _mm(x.points),
+                "points": mm(x.points),
                 "colour": x.colour,
                 "name": x.name,
                 "group": x.group,
@@ -361,7 +301,7 @@ def _solid(d: Drawables) -> dict[str, Any]:
         ],
         "labels": [
             {
-                "position": _mm(x.position),
+                "position": mm(x.position),
                 "text": x.text[:40],
                 "group": x.group,
                 "rank": x.rank,

@@ -142,7 +142,7 @@ def _say(words: str, share: float | None = None) -> None:
 
 def _chosen(path: Path, panels: list[HungPanel]) -> list[HungPanel]:
     from treatment.planning.make import make_plan
-    from treatment.present.browser_work import builds_of
+    from treatment.present.known_builds import builds_of
     from treatment.scene.load import load_scene
 
     scene, _ = load_scene(path)
@@ -160,7 +160,7 @@ def _chosen(path: Path, panels: list[HungPanel]) -> list[HungPanel]:
 
 
 def _traced(path: Path, panels: list[HungPanel], rays: int) -> list[RayTimes]:
-    from treatment.present.browser_work import builds_of
+    from treatment.present.known_builds import builds_of
     from treatment.scene.load import load_scene
 
     scene, _ = load_scene(path)

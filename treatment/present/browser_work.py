@@ -2,16 +2,11 @@
 
 from __future__ import annotations
 
-import functools
 import time
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from treatment.air import Air
 from treatment.errors import Finding, SceneError
-from treatment.materials.build import PanelBuild
-from treatment.materials.builds import load_builds
-from treatment.materials.library import load_library
 from treatment.planning.cautions import cautions_for
 from treatment.planning.evaluate import evaluate
 from treatment.planning.legal import review_placements
@@ -21,34 +16,9 @@ from treatment.planning.plan import Evaluation, Placement, Plan
 from treatment.present.browser_draft import Draft, placements
 from treatment.present.browser_store import WORKING_ROOM, Store
 from treatment.present.browser_taken import stay_inside
+from treatment.present.known_builds import builds_of
 from treatment.scene.load import load_scene
 from treatment.scene.model import Scene
-
-
-@functools.lru_cache(maxsize=4)
-def known_builds(air: Air) -> tuple[PanelBuild, ...]:
-    """Every shipped build, in one state of the air.
-
-    Parameters
-    ----------
-    air : Air
-        Predictions depend on it.
-    """
-    return load_builds(load_library(), air)
-
-
-def builds_of(scene: Scene | None) -> tuple[PanelBuild, ...]:
-    """Every build that a person may hang: the room's own ones and all shipped ones.
-
-    Parameters
-    ----------
-    scene : Scene or None
-        The room.
-    """
-    if scene is None:
-        return known_builds(Air())
-    own = {b.id: b for b in scene.builds}
-    return tuple({**{b.id: b for b in known_builds(scene.air)}, **own}.values())
 
 
 @dataclass(frozen=True, eq=False)

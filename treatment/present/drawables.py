@@ -37,6 +37,8 @@ _LIFT = 0.004
 _LOUDSPEAKER_SIZE = (0.22, 0.20, 0.34)
 _SUBWOOFER_SIZE = (0.38, 0.38, 0.40)
 _HEAD_RADIUS = 0.10
+#: Body of someone who sits, below the ears: depth, width, height, and how far its middle lies lower (m).
+_BODY_SIZE, _BODY_BELOW = (0.26, 0.44, 0.58), 0.45
 
 
 def drawables(subject: Scene | Evaluation | Plan) -> Drawables:
@@ -243,7 +245,12 @@ def _equipment(
             f"Seat {seat.name}",
             *_place(seat.position, write),
             f"head within {write(seat.spread)} each way",
+            *(["someone sits there"] if seat.occupied else []),
         )
+        if seat.occupied:
+            base, top = _upright(seat.position - [0.0, 0.0, _BODY_BELOW], _BODY_SIZE)
+            body = frozen(base), frozen(top)
+            faces += block(*body, colour=SEAT, opacity=0.6, name=seat.name, group="seat", detail=detail)
         dots.append(Dot(seat.position, _HEAD_RADIUS, SEAT, seat.name, "seat", detail))
         if seat.spread > 0.0:
             square = np.array([[-1, -1, 0], [1, -1, 0], [1, 1, 0], [-1, 1, 0]]) * seat.spread + seat.position

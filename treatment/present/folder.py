@@ -150,6 +150,7 @@ def _fill(
     plan: Plan, work: Path, findings: Sequence[Finding], pictures: bool, say: Callable[[str], None]
 ) -> tuple[str, ...]:
     """Write every file into a folder of work."""
+    from treatment.present.double_bounces import double_bounces
     from treatment.present.drawables import drawables, picture
     from treatment.present.pdf import pdf_possible, report_pdf
     from treatment.present.report import report_html
@@ -161,7 +162,7 @@ def _fill(
         rendering = beside.submit(_render, picture(plan), work / "room.png") if pictures else None
         say("writing lists and drawings")
         charts = _write_lists(plan, work, findings)
-        (work / "room.html").write_text(room_html(shapes), encoding="utf-8")
+        (work / "room.html").write_text(room_html(shapes, double_bounces(plan)), encoding="utf-8")
         if rendering:
             say("rendering the room")
         image, note = rendering.result() if rendering else (None, "room.png was left out: --no-pictures")

@@ -13,6 +13,7 @@ from treatment.planning.corners import settled
 from treatment.planning.make import assemble
 from treatment.planning.plan import Placement, Plan
 from treatment.present.folder import SCENE_COPY, written_by_us
+from treatment.present.known_builds import builds_of
 from treatment.scene.load import load_scene
 from treatment.scene.model import Scene
 
@@ -97,7 +98,8 @@ def read_placements(scene: Scene, folder: Path) -> tuple[Placement, ...]:
 
 
 def _placement(scene: Scene, data: dict[str, Any], folder: Path) -> Placement:
-    builds = {b.id: b for b in scene.builds}
+    # A page may put up builds that planning was not allowed to choose.
+    builds = {b.id: b for b in builds_of(scene)}
     try:
         if "corner" in data:
             return _across(scene, data, builds[data["panel"]])

@@ -9,19 +9,22 @@ from markupsafe import Markup
 
 from treatment import bands
 from treatment.bands import Array
+from treatment.present.double_bounces import DoubleBounces
 from treatment.present.forms import Dot, Drawables, Face
 from treatment.present.pages import embedded_json, page, template_text
 from treatment.present.palette import LEVEL_SCALE, level_colour
 from treatment.present.themes import colours_css, theme_script
 
 
-def room_html(drawables: Drawables) -> str:
+def room_html(drawables: Drawables, doubles: DoubleBounces | None = None) -> str:
     """Write the page: data, painter and style in one file, with no address in it.
 
     Parameters
     ----------
     drawables : Drawables
         What to paint, paths before and after included.
+    doubles : DoubleBounces, optional
+        Second-order paths, to be shown on demand.
 
     Returns
     -------
@@ -33,8 +36,9 @@ def room_html(drawables: Drawables) -> str:
     return page(
         "room.html",
         title=drawables.title,
-        data=embedded_json(_data(drawables)),
-        script=Markup(template_text("room.js")),
+        data=embedded_json(_data(drawables, doubles)),
+        doubles=doubles is not None and bool(doubles.rows),
+        script=Markup(template_text("room-doubles.js") + template_text("room.js")),
         theme_script=Markup(theme_script()),
         colours=Markup(colours_css()),
         items=_items(drawables),
@@ -50,7 +54,7 @@ def _points(values: Array) -> list[Any]:
     return rounded
 
 
-def _data(d: Drawables) -> dict[str, Any]:
+def _data(d: Drawables, doubles: DoubleBounces | None) -> dict[str, Any]:
     sources = list(dict.fromkeys(line.source for line in d.lines))
     seats = list(dict.fromkeys(line.seat for line in d.lines))
     groups = {line.group for line in d.lines}
@@ -61,6 +65,7 @@ def _data(d: Drawables) -> dict[str, Any]:
         "middle_seat": _middle(d, seats),
         "bands": [bands.band_label(f) for f in bands.NOMINAL_HZ],
         "scale": LEVEL_SCALE,
+        "doubles": None if doubles is None else doubles.document(),
         "has_before": "path-before" in groups,
         "has_after": "path-after" in groups,
         "faces": [

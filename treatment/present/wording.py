@@ -279,10 +279,12 @@ def answer(plan: Plan) -> tuple[str, ...]:
         for p in plan.placements:
             builds[p.build.id] = builds.get(p.build.id, 0) + 1
         kinds = listed([f"{n} of {build}" for build, n in builds.items()])
-        first = (
-            f"Hang {counted(len(plan.placements), 'panel')}: {where_panels_go(plan)}. "
-            f"They are {kinds} and cost {money(plan, plan.cost)}"
+        number = len(plan.placements)
+        they = (
+            f"They are {kinds} and cost" if number > 1 else f"It is {plan.placements[0].build.id} and costs"
         )
+        verb = "Put up" if any(p.solid for p in plan.placements) else "Hang"
+        first = f"{verb} {counted(number, 'panel')}: {where_panels_go(plan)}. {they} {money(plan, plan.cost)}"
         limit = plan.scene.budget
         first += f" of the {money(plan, limit.amount)} that you set." if limit else "."
     else:

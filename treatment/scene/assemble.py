@@ -128,7 +128,7 @@ def assemble(
         keep_outs=tuple(keep_outs.values()),
         loudspeakers=make_loudspeakers(speakers, findings),
         subwoofers=tuple(Subwoofer(e.name, frozen(e.position)) for e in subs.values()),
-        seats=tuple(Seat(e.name, frozen(e.position), e.spread, e.weight) for e in seats.values()),
+        seats=tuple(Seat(e.name, frozen(e.position), e.spread, e.weight, e.occupied) for e in seats.values()),
         builds=builds,
         budget=Budget(budget.amount, budget.currency) if budget else None,
         target_use=use,

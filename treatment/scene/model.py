@@ -191,12 +191,15 @@ class Seat:
         Half-width of the level square in which the head may be, m.
     weight : float
         How much it counts in the choice of panels; 0 leaves it out.
+    occupied : bool
+        Whether someone sits there, for drawings; what that absorbs is among the objects.
     """
 
     name: str
     position: Array
     spread: float
     weight: float = 1.0
+    occupied: bool = False
 
 
 @dataclass(frozen=True)

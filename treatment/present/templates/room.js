@@ -9,6 +9,7 @@
   const sourceBox = document.getElementById("source");
   const seatBox = document.getElementById("seat");
   const bandBox = document.getElementById("band");
+  data.lines.push(...doubleLines(data));
 
   // --- small vectors -------------------------------------------------------------------------
   const sub = (a, b) => [a[0] - b[0], a[1] - b[1], a[2] - b[2]];
@@ -87,8 +88,8 @@
 
   // Colour of a path in the chosen octave; "loudest" is the one that the page was written with.
   function pathColour(line) {
-    const level = line.levels[Number(bandBox.value)];
-    if (bandBox.value === "loudest" || level === undefined) return line.colour;
+    const level = bandBox.value === "loudest" ? line.level : line.levels[Number(bandBox.value)];
+    if (level === undefined) return line.colour;
     const scale = data.scale;
     if (level <= scale[0][0]) return scale[0][1];
     for (let i = 1; i < scale.length; i++) {
@@ -105,10 +106,8 @@
     const light = 0.9 + 0.1 * dot(face.normal, [0.35, 0.25, 0.9]);
     const room = face.group === "room";
     const own = face.group === "equipment" || face.group === "seat" ? colours.onPaper(face.colour) : face.colour;
-    const rgb = parts(own).map((c, i) => {
-      const shaded = Math.min(255, c * light);
-      return Math.round(dark && room ? 0.13 * shaded + 0.9 * parts(paper)[i] : shaded);
-    });
+    const shaded = parts(own).map((c) => Math.min(255, c * light));
+    const rgb = shaded.map((c, i) => Math.round(dark && room ? 0.13 * c + 0.9 * parts(paper)[i] : c));
     const hides = face.facing && dot(sub(eye, face.middle), face.facing) <= 0;
     const alpha = room ? 1 : hides ? 0.45 : face.opacity;
     return `rgba(${rgb.join(",")},${alpha})`;
@@ -166,12 +165,16 @@
     pen.lineWidth = strong ? 4 : 1.8;
     const colour = colours.onPaper(pathColour(line));
     pen.strokeStyle = colour;
+    pen.setLineDash(line.twice ? [7, 4] : []);
     pen.stroke(path);
-    const [x, y] = project(line.points[1]);
+    pen.setLineDash([]);
     pen.fillStyle = colour;
-    pen.beginPath();
-    pen.arc(x, y, strong ? 5 : 3, 0, 2 * Math.PI);
-    pen.fill();
+    for (const point of line.points.slice(1, -1)) {
+      const [x, y] = project(point);
+      pen.beginPath();
+      pen.arc(x, y, strong ? 5 : 3, 0, 2 * Math.PI);
+      pen.fill();
+    }
     targets.push({ path, fill: false, shape: line });
   }
 
@@ -235,10 +238,10 @@
       if (shape.rings) paintFace(shape);
       else paintDot(shape);
     }
-    if (isOn("paths")) {
+    if (isOn("paths") || isOn("doubles")) {
       const group = panelState() === "after" && data.has_after ? "path-after" : "path-before";
       for (const line of data.lines) {
-        const ours = line.group === group || !data.has_before;
+        const ours = (line.group === group || !data.has_before) && isOn(line.twice ? "doubles" : "paths");
         if (ours && matches(line.source, sourceBox.value) && matches(line.seat, seatBox.value)) paintLine(line);
       }
     }
@@ -251,8 +254,7 @@
   // --- reading ---------------------------------------------------------------------------------
   function tell(shape) {
     info.replaceChildren();
-    const lines = shape ? shape.detail : ["Point at a panel, a path or a loudspeaker to read its numbers."];
-    lines.forEach((line, i) => {
+    (shape ? shape.detail : ["Point at a panel, a path or a loudspeaker to read its numbers."]).forEach((line, i) => {
       const row = document.createElement(i || !shape ? "p" : "h2");
       row.textContent = line;
       info.append(row);

@@ -1,6 +1,8 @@
 // The room in words and numbers: every value can be typed.
 "use strict";
-import { el, refill, metres, same, taskBox } from "./parts.js";
+import { el, refill, same } from "./parts.js";
+import { furniture } from "./furniture.js";
+import { panels } from "./hanging.js";
 
 export const TABS = [["room", "Room"], ["surfaces", "Surfaces"], ["places", "Places"], ["panels", "Panels"], ["aim", "Aim"]];
 const SECTIONS = [
@@ -18,12 +20,12 @@ export function paintForm(desk, place) {
 }
 
 // --- fields --------------------------------------------------------------------------------------
-function wrong(desk, key, id) {
+export function wrong(desk, key, id) {
   const problem = desk.problems[key];
   return problem && el("p", { class: "wrong", id: `${id}-wrong`, role: "alert" }, `${problem.message}${problem.hint ? `: ${problem.hint}` : ""}`);
 }
 
-function input(desk, key, value, send, more = {}) {
+export function input(desk, key, value, send, more = {}) {
   const id = `field-${key}`;
   const refused = desk.problems[key];
   const text = refused && refused.typed !== undefined ? refused.typed : shown(value);
@@ -44,14 +46,14 @@ function input(desk, key, value, send, more = {}) {
   return node;
 }
 
-const typedAt = (desk, path, value, more) => input(desk, path.join("."), value, (typed) => desk.ask({ op: "set", path, value: typed }), more);
+export const typedAt = (desk, path, value, more) => input(desk, path.join("."), value, (typed) => desk.ask({ op: "set", path, value: typed }), more);
 
 function pair(desk, words, path, value) {
   const key = path.join(".");
   return el("div", { class: "pair" }, el("label", { for: `field-${key}` }, words), typedAt(desk, path, value), wrong(desk, key, `field-${key}`));
 }
 
-function choice(desk, key, value, groups, send, label) {
+export function choice(desk, key, value, groups, send, label) {
   const node = el("select", { id: `field-${key}`, "data-key": key, "aria-label": label });
   for (const [group, options] of groups) {
     const home = group ? node.appendChild(el("optgroup", { label: group })) : node;
@@ -99,8 +101,9 @@ function room(desk) {
     el("section", {}, el("h2", {}, "Name"), pair(desk, "Title", ["title"], fields.title)),
     el("section", {}, el("h2", {}, "Sizes"),
       el("p", { class: "hint" }, `Plain numbers are in ${units}. You may write any unit: 2.35 m, 235 cm, 7 ft 8 1/2 in.`), rows,
-      desk.result?.drawing && el("p", { class: "hint" }, `In the round: ${desk.result.drawing.size}; ${desk.result.numbers.volume}.`),
+      desk.result?.drawing && el("p", { class: "hint" }, `Overall: ${desk.result.drawing.size}; ${desk.result.numbers.volume}.`),
     ),
+    furniture(desk),
   ];
 }
 
@@ -172,108 +175,19 @@ function placed(desk, section, word, colour, thing, i) {
   const cells = [...AXES.map((words, k) => [words, `position.${k}`, [section, i, "position", k], at[k]]), ...(extra ? [[extra[1], extra[0], [section, i, extra[0]], thing[extra[0]]]] : [])];
   const keys = ["name", "position.0", "position.1", "position.2", ...(extra ? [extra[0]] : [])];
   return el("div", { class: `thing${same(desk.chosen, me) ? " chosen" : ""}`, role: "group", "aria-label": `${word} ${shown(thing.name)}`,
-    onfocusin: (event) => { if (!event.target.matches("button")) desk.choose(me); } },
+    // The field that gets the focus must stay the same one: its text is being marked, or its caret set.
+    onfocusin: (event) => {
+      if (event.target.matches("button") || same(desk.chosen, me)) return;
+      for (const node of document.querySelectorAll("#form .thing.chosen")) node.classList.remove("chosen");
+      event.currentTarget.classList.add("chosen");
+      desk.choose(me, { quiet: true });
+    } },
     el("div", { class: "head" }, el("div", { class: "row" }, dot, typedAt(desk, [section, i, "name"], thing.name, { "aria-label": `Name of ${word} ${i + 1}` })),
       el("button", { type: "button", class: "small", "data-key": key("remove"), "aria-label": `Remove ${word} ${shown(thing.name)}`, onclick: async () => { desk.chosen = null; desk.problem(key("remove"), await desk.ask({ op: "remove", section, index: i })); } }, "Remove"),
     ),
-    el("div", { class: "four" }, cells.map(([words, k, path, value]) => el("div", {}, el("label", { for: `field-${key(k)}` }, words), typedAt(desk, path, value)))),
+    el("div", { class: "four" }, cells.map(([words, k, path, value]) => el("div", {}, el("label", { for: `field-${key(k)}` }, words), typedAt(desk, path, value, k === "spread" ? { placeholder: "0.15 m" } : {})))),
     keys.map((k) => wrong(desk, key(k), `field-${key(k)}`)),
   );
-}
-
-// --- panels --------------------------------------------------------------------------------------
-function panels(desk) {
-  const { result, state } = desk;
-  const builds = result?.builds || [];
-  const walls = (result?.walls || []).filter((w) => w.kind !== "floor");
-  const ready = result && !result.stale && builds.length;
-  desk.newBuild = builds.some((b) => b.id === desk.newBuild) ? desk.newBuild : state.panels.at(-1)?.build || middling(builds);
-  desk.newSurface = walls.some((w) => w.name === desk.newSurface) ? desk.newSurface : "";
-  const hang = async () => {
-    const answer = await desk.ask({ op: "hang", build: desk.newBuild, surface: desk.newSurface });
-    desk.problem("hang", answer);
-    const last = desk.state.panels.at(-1);
-    if (!answer.refused && last) desk.choose({ kind: "panel", id: last.id });
-  };
-  const locked = state.panels.filter((p) => p.locked).length;
-  return [
-    el("section", {}, el("h2", {}, "Plan for me"),
-      el("p", { class: "hint" }, `Chooses panels within the budget.${locked ? ` The ${locked} locked ${locked === 1 ? "one stays" : "ones stay"}; the others are replaced.` : state.panels.length ? " The panels below are replaced, unless you lock them." : ""}`),
-      desk.task.running && desk.task.kind === "plan"
-        ? taskBox(desk, "Planning goes on")
-        : el("button", { type: "button", class: "main", "data-key": "plan", disabled: !ready || desk.task.running, onclick: async () => desk.problem("plan", await desk.ask({ op: "plan" })) }, "Plan panels"),
-      !desk.task.running && desk.task.kind === "plan" && desk.task.words && el("p", { class: "hint" }, desk.task.words),
-      wrong(desk, "plan", "plan"),
-    ),
-    el("section", {}, el("h2", {}, "Add one"),
-      el("div", { class: "pair" }, el("label", { for: "new-build" }, "Build"), picker(desk, "new-build", builds.map((b) => [b.id, b.id]), desk.newBuild, (v) => { desk.newBuild = v; })),
-      el("div", { class: "pair" }, el("label", { for: "new-surface" }, "On"), picker(desk, "new-surface", [["", "where it is needed most"], ...walls.map((w) => [w.name, w.title])], desk.newSurface, (v) => { desk.newSurface = v; })),
-      el("button", { type: "button", "data-key": "hang", disabled: !ready, onclick: hang }, "Add a panel"), wrong(desk, "hang", "hang"),
-    ),
-    el("section", {}, el("h2", {}, state.panels.length ? `Hanging: ${state.panels.length}` : "Nothing hangs yet"),
-      state.panels.map((p) => hanging(desk, p, builds, walls)),
-      state.panels.some((p) => !p.locked) && el("button", { type: "button", "data-key": "clear", onclick: () => desk.ask({ op: "clear" }) }, locked ? "Take down all that are not locked" : "Take all down"),
-    ),
-    el("section", {}, el("h2", {}, "Builds to plan with"),
-      builds.map((b) =>
-        el("label", { class: "line" },
-          el("input", { type: "checkbox", "data-key": `build.${b.id}`, checked: b.chosen, onchange: async (event) => {
-            const ids = builds.filter((x) => (x.id === b.id ? event.target.checked : x.chosen)).map((x) => x.id);
-            const answer = await desk.ask({ op: "builds", ids });
-            if (answer.refused) event.target.checked = !event.target.checked;
-            desk.problem("builds", answer);
-          } }),
-          el("span", {}, b.id, el("span", { class: "hint" }, ` ${b.size}, ${b.depth}, ${b.price.toFixed(2)} each`)),
-        )),
-      wrong(desk, "builds", "builds"),
-    ),
-  ];
-}
-
-// Neither the cheapest nor the dearest of the builds to plan with: a thin one would be a poor first offer.
-function middling(builds) {
-  const chosen = builds.filter((b) => b.chosen).sort((a, b) => a.price - b.price);
-  return chosen[Math.floor(chosen.length / 2)]?.id;
-}
-
-function picker(desk, id, options, value, set) {
-  return el("select", { id, "data-key": id, onchange: (event) => set(event.target.value) }, options.map(([v, words]) => el("option", { value: v, selected: v === value }, words)));
-}
-
-function hanging(desk, panel, builds, walls) {
-  const me = { kind: "panel", id: panel.id };
-  const known = desk.result?.panels?.find((p) => p.id === panel.id);
-  const wall = walls.find((w) => w.name === panel.surface);
-  const key = (k) => `panel.${panel.id}.${k}`;
-  const change = (k) => async (value) => {
-    const answer = await desk.ask({ op: "panel", id: panel.id, change: { [k]: value } });
-    return answer;
-  };
-  const send = async (k, value) => desk.problem(key(k), await change(k)(value));
-  const off = panel.locked;
-  const bad = known && !known.counted;
-  if (!same(desk.chosen, me)) {
-    return el("button", { type: "button", class: "bar", "data-key": key("open"), onclick: () => desk.choose(me), "aria-label": `${panel.id}, ${panel.build} on ${panel.surface}${off ? ", locked" : ""}${bad ? ", not counted" : ""}: change it` },
-      el("b", {}, panel.id), el("span", {}, `${panel.build}, ${wall ? wall.title.toLowerCase() : panel.surface}`), off && el("span", { class: "tag" }, "locked"), bad && el("span", { class: "tag bad" }, "not counted"));
-  }
-  return el("div", { class: "thing chosen", role: "group", "aria-label": `Panel ${panel.id}` },
-    el("div", { class: "head" }, el("h3", {}, panel.id), off && el("span", { class: "tag" }, "locked"), bad && el("span", { class: "tag bad" }, "not counted"),
-      el("button", { type: "button", class: "small", "data-key": key("lock"), onclick: () => send("locked", !panel.locked) }, off ? "Unlock" : "Lock"),
-      el("button", { type: "button", class: "small", "data-key": key("turn"), disabled: off, onclick: () => send("turned", !panel.turned) }, "Turn"),
-      el("button", { type: "button", class: "small", "data-key": key("remove"), "aria-label": `Remove panel ${panel.id}`, onclick: async () => { desk.problem(key("remove"), await desk.ask({ op: "unhang", id: panel.id })); } }, "Remove")),
-    el("div", { class: "pair" }, el("label", { for: `field-${key("build")}` }, "Build"), locked(off, choice(desk, key("build"), panel.build, [["", builds.map((b) => [b.id, b.id])]], (v) => change("build")(v)))),
-    el("div", { class: "pair" }, el("label", { for: `field-${key("surface")}` }, "On"), locked(off, choice(desk, key("surface"), panel.surface, [["", walls.map((w) => [w.name, w.title])]], (v) => change("surface")(v)))),
-    ["u", "v"].map((k, i) =>
-      el("div", { class: "pair" }, el("label", { for: `field-${key(k)}` }, `From the ${wall ? wall.from[i] : k}`),
-        input(desk, key(k), metres(panel[k]), change(k), { disabled: off }), wrong(desk, key(k), `field-${key(k)}`))),
-    ["lock", "turn", "remove", "locked", "turned", "build", "surface"].map((k) => wrong(desk, key(k), key(k))),
-    known?.reasons?.length ? el("ul", { class: "plain" }, known.reasons.map((r) => el("li", {}, r))) : null,
-  );
-}
-
-function locked(off, node) {
-  node.disabled = off;
-  return node;
 }
 
 // --- aim -----------------------------------------------------------------------------------------

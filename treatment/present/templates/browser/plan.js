@@ -1,6 +1,7 @@
 // The room from above: the front wall at the top. Seats, loudspeakers and panels are dragged, or moved by keys.
 "use strict";
 import { el, svg, onPaper, refill, metres, points, outline, same } from "./parts.js";
+import { cornerOf, nearestCorner, nextCorner, panelCaption, whereWords } from "./panels.js";
 
 const THINGS = [["subwoofers", "subwoofer", 0.19], ["loudspeakers", "loudspeaker", 0.13], ["seats", "seat", 0.13]];
 const UNITS = { m: 1, cm: 0.01, mm: 0.001, ft: 0.3048, in: 0.0254 };
@@ -187,12 +188,12 @@ export class PlanView {
     const me = { kind: section, index };
     const [x, y] = [at[1], at[0]];
     const group = svg("g", { class: `grip${same(this.desk.chosen, me) ? " chosen" : ""}`, tabindex: "0", role: "button", "data-key": `grip-${section}-${index}`, transform: `translate(${x} ${y})`,
-      "aria-label": `${name} ${thing.name}, ${metres(at[0])} from the front wall, ${metres(at[1])} from the left wall` });
+      "aria-label": `${name} ${thing.name}${thing.occupied === true ? ", taken" : ""}, ${metres(at[0])} from the front wall, ${metres(at[1])} from the left wall` });
     if (section === "seats") {
       const unit = UNITS[this.desk.state.fields.units || "m"];
       const reach = typeof thing.spread === "number" ? thing.spread * unit : 0.15;
       if (reach > 0) group.append(svg("rect", { class: "reach", x: -reach, y: -reach, width: 2 * reach, height: 2 * reach }));
-      group.append(svg("circle", { class: "seat", r: size * 0.75 }), svg("circle", { class: "halo", r: size * 0.75 + 0.05 }));
+      group.append(...(thing.occupied === true ? [svg("ellipse", { class: "sitter", rx: 0.23, ry: 0.13 })] : []), svg("circle", { class: "seat", r: size * 0.75 }), svg("circle", { class: "halo", r: size * 0.75 + 0.05 }));
     } else {
       group.append(svg("rect", { class: name, x: -size, y: -size, width: 2 * size, height: 2 * size, rx: section === "subwoofers" ? size * 0.4 : 0.02 }), svg("rect", { class: "halo", x: -size - 0.05, y: -size - 0.05, width: 2 * size + 0.1, height: 2 * size + 0.1, rx: 0.04 }));
     }
@@ -219,7 +220,7 @@ export class PlanView {
     const wall = this.desk.result.walls.find((w) => w.name === p.surface);
     const middle = [0, 1].map((k) => ring.reduce((s, q) => s + q[k], 0) / ring.length);
     const group = svg("g", { class: `grip${same(this.desk.chosen, me) ? " chosen" : ""}${p.locked ? " fixed" : ""}`, tabindex: "0", role: "button", "data-key": `grip-panel-${p.id}`,
-      "aria-label": `panel ${p.id}, ${p.build} on ${wall?.title ?? p.surface}, ${metres(p.u)} from the ${wall?.from[0]}, ${metres(p.v)} from the ${wall?.from[1]}${p.locked ? ", locked" : ""}` },
+      "aria-label": `panel ${p.id}, ${p.build}, ${whereWords(this.desk, p)}${p.locked ? ", locked" : ""}` },
       svg("polygon", { class: `panel${p.overhead ? " overhead" : ""}${p.counted ? "" : " lost"}`, points: points(ring) }), svg("polygon", { class: "halo", points: points(ring) }),
       svg("text", { x: middle[0], y: middle[1] + this.text * 0.32, "text-anchor": "middle", "font-size": this.text * 0.85 }, p.locked ? `${p.id} ·` : p.id));
     if (p.locked || !wall) {
@@ -227,6 +228,7 @@ export class PlanView {
       group.addEventListener("focus", () => this.desk.choose(me));
       return group;
     }
+    if (p.way === "corner") return this.cornered(drawing, group, me, p);
     // How a move on paper is a move along the surface: paper x is the room's y.
     const along = (axis, dx, dy) => {
       const flat = axis[0] ** 2 + axis[1] ** 2;
@@ -242,8 +244,23 @@ export class PlanView {
     return group;
   }
 
+  // A panel across a corner goes from corner to corner.
+  cornered(drawing, group, me, p) {
+    const { desk } = this;
+    const home = cornerOf(desk, p)?.at;
+    if (!home) return group;
+    const to = ([dx, dy], [x, y]) => [x + dy, y + dx];
+    const request = (at) => {
+      const [surface, corner] = nearestCorner(desk, at).walls;
+      return { op: "panel", id: p.id, change: { surface, corner } };
+    };
+    const slide = (at) => group.setAttribute("transform", `translate(${at[1] - home[1]} ${at[0] - home[0]})`);
+    this.grip(drawing, group, me, home, to, request, slide, ([dx, dy], from) => nextCorner(desk, from, [dy, dx]));
+    return group;
+  }
+
   // Gives a shape its pointer and its keys.
-  grip(drawing, group, me, start, to, request, slide) {
+  grip(drawing, group, me, start, to, request, slide, byKeys = null) {
     const { desk } = this;
     const snap = (p) => p.map((v) => Math.round(v / TAPE) * TAPE);
     group.addEventListener("focus", () => desk.choose(me));
@@ -266,7 +283,7 @@ export class PlanView {
     });
     group.addEventListener("keydown", (event) => {
       const step = keyStep(event);
-      if (step) this.step(group.dataset.key, start, (from) => snap(to(step, from)), request);
+      if (step) this.step(group.dataset.key, start, (from) => (byKeys ? byKeys(step, from) : snap(to(step, from))), request);
       else if ((event.key === "Delete" || event.key === "Backspace") && me.kind === "panel") desk.ask({ op: "unhang", id: me.id });
     });
   }
@@ -289,18 +306,4 @@ export class PlanView {
     const known = [...result.solid.dots, ...result.solid.faces].find((x) => x.name === thing.name && (x.group === "seat" || x.group === "equipment"));
     return refill(place, el("p", {}, el("h3", {}, `${c.kind.slice(0, -1)} ${thing.name}`), known ? known.detail.slice(1).join("; ") : ""));
   }
-}
-
-export function panelCaption(desk, place) {
-  const p = desk.result.panels.find((x) => x.id === desk.chosen?.id);
-  if (!p) return refill(place);
-  const wall = desk.result.walls.find((w) => w.name === p.surface);
-  const words = p.words && wall ? `${wall.title}: ${p.words[0]} from the ${wall.from[0]}, ${p.words[1]} from the ${wall.from[1]}.` : "";
-  const send = (change) => desk.ask({ op: "panel", id: p.id, change });
-  return refill(place, el("p", {}, el("h3", {}, `${p.id}: ${p.build}`), words),
-    el("div", { class: "row" },
-      el("button", { type: "button", class: "small", "data-key": "caption-lock", onclick: () => send({ locked: !p.locked }) }, p.locked ? "Unlock" : "Lock"),
-      el("button", { type: "button", class: "small", "data-key": "caption-turn", disabled: p.locked, onclick: () => send({ turned: !p.turned }) }, "Turn"),
-      el("button", { type: "button", class: "small", "data-key": "caption-remove", onclick: () => desk.ask({ op: "unhang", id: p.id }) }, "Remove"),
-      !p.counted && el("span", { class: "tag bad" }, "not counted: see Findings")));
 }

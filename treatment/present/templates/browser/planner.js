@@ -141,15 +141,15 @@ function banner(words, button, act) {
 }
 
 // --- choosing and opening ------------------------------------------------------------------------
-function choose(thing, { tab = false } = {}) {
+function choose(thing, { tab = false, quiet = false } = {}) {
   if (thing && thing.kind === "panel") {
     const panel = desk.state.panels.find((p) => p.id === thing.id);
-    if (panel) desk.wall = panel.surface;
+    if (panel && !panel.standing && panel.surface !== desk.wall && panel.corner !== desk.wall) desk.wall = panel.surface;
   }
   const other = !same(desk.chosen, thing);
   desk.chosen = thing;
   if (tab && thing) desk.tab = thing.kind === "panel" ? "panels" : "places";
-  if (other || tab) paint("chosen");
+  if (other || tab) paint(quiet ? "looked" : "chosen"); // "looked": all but the form
 }
 
 // Opens the tab of a field and goes there.
@@ -186,7 +186,7 @@ function paint(why) {
     paintResults(desk, at("results"), behind);
     return;
   }
-  if (why !== "result" || !desk.busy) {
+  if (why !== "looked" && (why !== "result" || !desk.busy)) {
     paintTabs();
     paintForm(desk, at("form"));
   }
@@ -270,15 +270,11 @@ const dialog = at("saving");
 const dialogForm = at("saving-form");
 at("save").addEventListener("click", () => {
   at("saving-answer").textContent = "";
+  dialogForm.elements.replace.checked = false;
   dialog.showModal();
   at("saving-name").focus();
 });
 at("saving-stop").addEventListener("click", () => dialog.close());
-const offerReplace = () => {
-  at("saving-replace").hidden = dialogForm.elements.what.value !== "save-room";
-};
-dialogForm.addEventListener("input", offerReplace);
-offerReplace();
 dialogForm.addEventListener("submit", async (event) => {
   event.preventDefault();
   const button = dialogForm.querySelector("button.main");

@@ -25,10 +25,10 @@ function numbers(desk, result) {
   const fact = (name, value, more) => el("div", { class: "fact" }, el("dt", {}, name), el("dd", {}, value, more && el("small", {}, more)));
   return el("div", { class: "numbers" },
     el("h2", {}, "What it does"),
-    el("p", { class: "answer" }, hung ? n.answer[0] : "The room as it is: nothing hangs yet."),
+    el("p", { class: "answer" }, hung ? n.answer[0] : "The room as it is: no panel is up yet."),
     el("dl", { class: "facts", id: "facts" },
       fact("Dies away at 1 kHz", `${span(n.middle[hung ? 1 : 0])} s`, hung ? `as it is ${span(n.middle[0])} s` : "what the formulas span"),
-      fact("Early strong bounces", hung ? `${n.strong[1]} of ${n.strong[0]}` : `${n.strong[0]}`, `within ${desk.catalogue.criterion.ms} ms, above ${desk.catalogue.criterion.db} dB`),
+      fact("Early strong bounces", hung ? `${n.strong[1]} of ${n.strong[0]}` : `${n.strong[0]}`, `within ${desk.catalogue.criterion.ms} ms, above −${Math.abs(desk.catalogue.criterion.db)} dB`),
       fact("Cost", money(n.cost), n.budget === null ? "no budget set" : `of ${money(n.budget)}`),
       fact("Room", n.volume, `${n.surface} of surface`),
     ),
@@ -140,16 +140,24 @@ function findings(desk, list) {
 function finding(desk, f) {
   const target = place(desk, f.where);
   return el("li", { class: f.severity, "data-code": f.code },
-    el("b", { class: f.severity }, `${WORDS[f.severity]}: `), f.message, f.hint && el("p", { class: "hint" }, `${f.hint[0].toUpperCase()}${f.hint.slice(1)}.`),
+    el("b", { class: f.severity }, `${WORDS[f.severity]}: `), whose(desk, f), f.message, f.hint && el("p", { class: "hint" }, `${f.hint[0].toUpperCase()}${f.hint.slice(1)}.`),
     target && el("button", { type: "button", class: "small", "data-key": `go-${f.code}-${f.where}`, onclick: target }, "Go there"));
+}
+
+// A sentence about "it" says which panel it is about.
+function whose(desk, f) {
+  const ids = f.where.split(", ").filter((id) => desk.state.panels.some((p) => p.id === id));
+  return ids.length && !ids.some((id) => f.message.startsWith(`${id} `)) ? el("b", {}, `${ids.join(" and ")}: `) : null;
 }
 
 // Where a finding can be mended: seats[0].position is a field of the tab Places.
 function place(desk, where) {
+  const last = where.split(", ").at(-1);
+  if (desk.state.panels.some((p) => p.id === last)) where = last;
   if (desk.state.panels.some((p) => p.id === where)) return () => desk.choose({ kind: "panel", id: where }, { tab: true });
   const key = where.replace(/\[(\d+)\]/g, ".$1");
   const top = key.split(".")[0];
-  const tab = { room: "room", title: "room", surfaces: "surfaces", openings: "surfaces", obstacles: "surfaces", seats: "places", loudspeakers: "places", subwoofers: "places", budget: "aim", target: "aim", panels: "panels" }[top];
+  const tab = { room: "room", objects: "room", title: "room", surfaces: "surfaces", openings: "surfaces", obstacles: "surfaces", seats: "places", loudspeakers: "places", subwoofers: "places", budget: "aim", target: "aim", panels: "panels" }[top];
   return tab && key.includes(".") | (top === "room" || top === "budget") ? () => desk.open(tab, key) : null;
 }
 

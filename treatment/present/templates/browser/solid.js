@@ -1,7 +1,7 @@
 // The room in the round, on a 2D canvas: a room is some hundred polygons, and sorting those by depth is enough.
 "use strict";
 import { el, isDark, onPaper, refill } from "./parts.js";
-import { panelCaption } from "./plan.js";
+import { panelCaption } from "./panels.js";
 
 const sub = (a, b) => [a[0] - b[0], a[1] - b[1], a[2] - b[2]];
 const add = (a, b, k = 1) => [a[0] + k * b[0], a[1] + k * b[1], a[2] + k * b[2]];
@@ -186,7 +186,9 @@ export class SolidView {
       const [w, h] = [pen.measureText(l.text).width + 10, 20];
       const spot = [[0, 0], [0, -h], [0, h], [w * 0.6, 0], [-w * 0.6, 0]].find(([dx, dy]) => taken.every((b) => Math.abs(b[0] - x - dx) > (b[2] + w) / 2 || Math.abs(b[1] - y - dy) > (b[3] + h) / 2));
       if (!spot) continue;
-      const [cx, cy] = [x + spot[0], y + spot[1]];
+      // A name at the edge stays whole.
+      const cx = Math.max(w / 2 + 2, Math.min(this.width - w / 2 - 2, x + spot[0]));
+      const cy = Math.max(h / 2 + 2, Math.min(this.height - h / 2 - 2, y + spot[1]));
       taken.push([cx, cy, w, h]);
       pen.globalAlpha = 0.85;
       pen.fillStyle = this.colours.paper;

@@ -1,7 +1,8 @@
 // One surface, flat, as seen from inside the room: panels are dragged over the places where sound bounces.
 "use strict";
 import { el, svg, onPaper, refill, metres, points, outline, same } from "./parts.js";
-import { PlanView, panelCaption } from "./plan.js";
+import { PlanView } from "./plan.js";
+import { panelCaption, whereWords } from "./panels.js";
 
 export class WallView {
   constructor(desk) {
@@ -23,7 +24,7 @@ export class WallView {
       el("label", {}, el("input", { type: "checkbox", "data-key": "wall-bounces", checked: this.bounces, onchange: (e) => { this.bounces = e.target.checked; desk.paint("view"); } }), "bounces to"),
       el("select", { "aria-label": "Seat", "data-key": "wall-seat", onchange: (e) => { this.seat = e.target.value; desk.paint("view"); } }, [["", "all seats"], ...seats.map((s) => [s, s])].map(([v, words]) => el("option", { value: v, selected: v === this.seat }, words))));
     refill(place, this.picture(place, wall));
-    if (desk.chosen?.kind === "panel" && desk.state.panels.some((p) => p.id === desk.chosen.id && p.surface === wall.name)) panelCaption(desk, caption);
+    if (desk.chosen?.kind === "panel" && desk.result.panels.some((p) => p.id === desk.chosen.id && [...(p.on || []), ...(p.before || [])].some((o) => o.surface === wall.name))) panelCaption(desk, caption);
     else {
       const strong = wall.bounces.filter((b) => b.treat).length;
       refill(caption, el("p", {}, el("h3", {}, wall.title), `${wall.area} m², ${wall.material}. `, strong ? `${strong} early strong ${strong === 1 ? "bounce" : "bounces"} (ringed) of ${wall.bounces.length}.` : `No early strong bounce of ${wall.bounces.length}.`),
@@ -48,17 +49,25 @@ export class WallView {
     const text = (Math.max(w, (h * place.clientWidth) / Math.max(place.clientHeight, 1)) / Math.max(place.clientWidth, 1)) * 13;
     this.hands.text = text;
     const node = svg("svg", { viewBox: `${low[0] - margin} ${low[1] - margin} ${w} ${h}`, role: "group", "aria-label": `${wall.title}. Tab goes from panel to panel, arrow keys move it by 5 cm, with shift by 1 cm.` });
+    // Names keep off the bounces and off each other; pointing at the thing still tells one that found no room.
+    this.hands.taken = this.bounces ? wall.bounces.filter((b) => !this.seat || b.seat === this.seat).map((b) => put(b.at)).map(([x, y]) => [x - 0.07, y - 0.07, x + 0.07, y + 0.07]) : [];
     const word = (ring, name, kind) => {
       const p = [0, 1].map((k) => ring.reduce((s, q) => s + q[k], 0) / ring.length);
-      return svg("text", { class: kind, x: p[0], y: p[1] + 0.3 * text, "text-anchor": "middle", "font-size": text * 0.9 }, name.slice(0, 24));
+      const short = name.length > 24 ? `${name.slice(0, 23)}…` : name;
+      const at = this.hands.spot(p[0], p[1], short, [0, 1, -1, 2, -2, 3, -3, 4, -4].map((k) => [0, k * text * 1.2]), text * 0.9);
+      return at ? svg("text", { class: kind, x: at[0], y: at[1], "text-anchor": "middle", "font-size": text * 0.9 }, short) : "";
     };
+    const titled = (node, words) => { node.append(svg("title", {}, words)); return node; };
     node.append(
       svg("defs", {}, svg("pattern", { id: "hatch", width: 0.09, height: 0.09, patternUnits: "userSpaceOnUse", patternTransform: "rotate(45)" }, svg("line", { class: "hatch", x1: 0, y1: 0, x2: 0, y2: 0.09 }))),
       svg("path", { class: "floor", d: outline(wall.rings.map((r) => r.map(put))), "fill-rule": "evenodd" }));
-    for (const o of wall.openings) node.append(svg("polygon", { class: "opening-face", points: points(o.ring.map(put)) }), word(o.ring.map(put), o.name, "quiet"));
+    for (const o of wall.openings) node.append(titled(svg("polygon", { class: "opening-face", points: points(o.ring.map(put)) }), o.name), word(o.ring.map(put), o.name, "quiet"));
     if (wall.screen) node.append(svg("polygon", { class: "picture-face", points: points(wall.screen.map(put)) }), word(wall.screen.map(put), "screen", "quiet"));
-    for (const k of wall.keep_outs) node.append(svg("polygon", { class: "kept-free", points: points(k.ring.map(put)) }), word(k.ring.map(put), k.name, "keep"));
-    for (const p of this.desk.result.panels.filter((x) => x.surface === wall.name && x.size)) node.append(this.panel(node, p, wall, put, back, text));
+    for (const k of wall.keep_outs) node.append(titled(svg("polygon", { class: "kept-free", points: points(k.ring.map(put)) }), `${k.name}: keep free (${k.reason})`), word(k.ring.map(put), k.name, "keep"));
+    for (const p of this.desk.result.panels) {
+      for (const b of (p.before || []).filter((x) => x.surface === wall.name)) node.append(svg("polygon", { class: "panel standing", points: points(b.ring.map(put)) }, svg("title", {}, `${p.id} stands before this wall`)), word(b.ring.map(put), `${p.id} stands before it`, "quiet"));
+      for (const o of (p.on || []).filter((x) => x.surface === wall.name)) node.append(this.panel(node, p, o, wall, put, back, text));
+    }
     if (this.bounces) node.append(...wall.bounces.filter((b) => !this.seat || b.seat === this.seat).map((b) => this.bounce(b, put, wall)));
     const foot = high[1] + margin * 0.62;
     node.append(
@@ -73,16 +82,16 @@ export class WallView {
     const ring = b.treat ? [["var(--paper)", 0.036], ["var(--wrong)", 0.018]].map(([stroke, width]) => svg("circle", { cx: x, cy: y, r: 0.062, fill: "none", stroke, "stroke-width": width })) : null;
     const words = `${b.source} to ${b.seat}: ${b.after} dB re direct (as it is ${b.before}), ${b.ms} ms late`;
     // A panel under it is what one wants to take hold of.
-    const covered = this.desk.result.panels.some((p) => p.surface === wall.name && p.size && b.at[0] >= p.u && b.at[0] <= p.u + p.size[0] && b.at[1] >= p.v && b.at[1] <= p.v + p.size[1]);
+    const covered = this.desk.result.panels.some((p) => (p.on || []).some((o) => o.surface === wall.name && b.at[0] >= o.u && b.at[0] <= o.u + o.size[0] && b.at[1] >= o.v && b.at[1] <= o.v + o.size[1]));
     return svg("g", { role: "img", "aria-label": words, "pointer-events": covered ? "none" : "auto" }, svg("title", {}, words), ring, svg("circle", { class: "bounce", cx: x, cy: y, r: 0.036, fill: onPaper(b.colour) }));
   }
 
-  panel(drawing, p, wall, put, back, text) {
+  panel(drawing, p, on, wall, put, back, text) {
     const me = { kind: "panel", id: p.id };
-    const ring = [[p.u, p.v], [p.u + p.size[0], p.v], [p.u + p.size[0], p.v + p.size[1]], [p.u, p.v + p.size[1]]].map(put);
+    const ring = [[on.u, on.v], [on.u + on.size[0], on.v], [on.u + on.size[0], on.v + on.size[1]], [on.u, on.v + on.size[1]]].map(put);
     const [left, top] = [0, 1].map((k) => Math.min(ring[0][k], ring[2][k]));
     const group = svg("g", { class: `grip${same(this.desk.chosen, me) ? " chosen" : ""}${p.locked ? " fixed" : ""}`, tabindex: "0", role: "button", "data-key": `grip-panel-${p.id}`,
-      "aria-label": `panel ${p.id}, ${p.build}, ${metres(p.u)} from the ${wall.from[0]}, ${metres(p.v)} from the ${wall.from[1]}${p.locked ? ", locked" : ""}` },
+      "aria-label": `panel ${p.id}, ${p.build}, ${whereWords(this.desk, p)}${p.locked ? ", locked" : ""}` },
       svg("polygon", { class: `panel${p.counted ? "" : " lost"}`, points: points(ring) }), svg("polygon", { class: "halo", points: points(ring) }),
       svg("text", { class: "on-panel", x: left + 0.03, y: top + text, "font-size": text }, p.locked ? `${p.id} locked` : p.id));
     if (p.locked) {
@@ -90,12 +99,14 @@ export class WallView {
       group.addEventListener("focus", () => this.desk.choose(me));
       return group;
     }
-    const to = (d, [u, v]) => { const [du, dv] = back(d); return [u + du, v + dv]; };
+    // One across a corner goes up and down here; on both its walls by the same.
+    const corner = p.way === "corner";
+    const to = (d, [u, v]) => { const [du, dv] = back(d); return [corner ? u : u + du, v + dv]; };
     const slide = ([u, v]) => {
       const [a, b] = [put([p.u, p.v]), put([u, v])];
       group.setAttribute("transform", `translate(${b[0] - a[0]} ${b[1] - a[1]})`);
     };
-    this.hands.grip(drawing, group, me, [p.u, p.v], to, ([u, v]) => ({ op: "panel", id: p.id, change: { u, v } }), slide);
+    this.hands.grip(drawing, group, me, [p.u, p.v], to, ([u, v]) => ({ op: "panel", id: p.id, change: corner ? { v } : { u, v } }), slide);
     return group;
   }
 }

@@ -1,0 +1,37 @@
+"""Every build that a person may put up, chosen for planning or not."""
+
+from __future__ import annotations
+
+import functools
+
+from treatment.air import Air
+from treatment.materials.build import PanelBuild
+from treatment.materials.builds import load_builds
+from treatment.materials.library import load_library
+from treatment.scene.model import Scene
+
+
+@functools.lru_cache(maxsize=4)
+def known_builds(air: Air) -> tuple[PanelBuild, ...]:
+    """Every shipped build, in one state of the air.
+
+    Parameters
+    ----------
+    air : Air
+        Predictions depend on it.
+    """
+    return load_builds(load_library(), air)
+
+
+def builds_of(scene: Scene | None) -> tuple[PanelBuild, ...]:
+    """Every build that a person may hang: the room's own ones and all shipped ones.
+
+    Parameters
+    ----------
+    scene : Scene or None
+        The room.
+    """
+    if scene is None:
+        return known_builds(Air())
+    own = {b.id: b for b in scene.builds}
+    return tuple({**{b.id: b for b in known_builds(scene.air)}, **own}.values())
