@@ -120,7 +120,7 @@ def test_it_is_bounded(monkeypatch):
     for k in range(3):
         room = replace(scene, seats=moved(scene.seats, 0, np.array([0.01 * k, 0.0, 0.0])))
         quick = evaluate(room, panels, memory=memory)
-        assert memory._pairs == sum(len(k.marks) for k in memory._known.values())
+        assert memory._pairs == sum(len(k.rows) for k in memory._known.values())
         assert memory._pairs <= 2000
         assert len(memory._paths) <= len(scene.seats) * len(scene.loudspeakers)
         assert same(quick.arrivals.level_db, evaluate(room, panels).arrivals.level_db)

@@ -39,6 +39,7 @@ from treatment import bands
 from treatment.bands import Array, frozen
 
 Complex = NDArray[np.complex128]
+Indices = NDArray[np.intp]
 
 #: Frequencies at which each octave band is sampled, evenly on a logarithmic axis. A seating area is sampled
 #: at as many points, each with its own frequency of every band: one average over both.
@@ -117,30 +118,79 @@ def _plain_tails() -> Complex:
     return table
 
 
+@cache
+def _planes() -> tuple[Array, Array]:
+    """Real and imaginary part of the table, each on its own and flat: they are read many times faster."""
+    table = _tails().ravel()
+    return frozen(table.real.copy()), frozen(table.imag.copy())
+
+
+@cache
+def _across() -> tuple[Array, Array]:
+    """Last column of the table, where the angle is a right one: real and imaginary part."""
+    column = _tails()[:, -1]
+    return frozen(column.real.copy()), frozen(column.imag.copy())
+
+
+def _rows(rho: Array) -> tuple[Indices, Array]:
+    """Row of the table above each radius, and how far below that row it lies, 0 to 1."""
+    down = np.minimum(rho, _REACH - 1e-9)
+    down *= (_RADII - 1) / _REACH
+    above = down.astype(np.intp)
+    down -= above
+    return above, down
+
+
+def _between(plane: Array, at: Indices, step: int, part: Array) -> Array:
+    """Between the value at an index and that one step on, linearly."""
+    # The indices cannot lie outside; "clip" only spares a slow check of each.
+    first = np.take(plane, at, mode="clip")
+    found = np.take(plane[step:], at, mode="clip")
+    found -= first
+    found *= part
+    found += first
+    return found
+
+
 def _tail(rho: Array, phi: Array) -> Complex:
     """Tail integral at radii (..., f) and angles (...); bilinear in the table, asymptotic beyond it."""
-    table = _tails().ravel()
     column = phi * ((_ANGLES - 1) / (np.pi / 2.0))
     first = np.minimum(column.astype(np.intp), _ANGLES - 2)
-    right = (column - first)[..., None]
-    row = np.minimum(rho, _REACH - 1e-9) * ((_RADII - 1) / _REACH)
-    above = row.astype(np.intp)
-    down = row - above
-    at = above * _ANGLES + first[..., None]
-    upper = table[at] * (1.0 - right) + table[at + 1] * right
-    lower = table[at + _ANGLES] * (1.0 - right) + table[at + _ANGLES + 1] * right
-    found = upper + (lower - upper) * down
-    far = rho > _REACH
-    if far.any():
+    right = np.broadcast_to((column - first)[..., None], rho.shape)
+    at, down = _rows(rho)
+    at *= _ANGLES
+    at += first[..., None]
+    found = np.empty(rho.shape, dtype=np.complex128)
+    for plane, half in zip(_planes(), (found.real, found.imag), strict=True):
+        upper = _between(plane, at, 1, right)
+        lower = _between(plane[_ANGLES:], at, 1, right)
+        lower -= upper
+        lower *= down
+        np.add(lower, upper, out=half)
+    far = np.flatnonzero(rho > _REACH)
+    if len(far):
         # Far out the denominator hardly changes over the decay: sin(phi)/rho times a plain Fresnel tail.
-        x = (rho * np.cos(phi)[..., None])[far]
+        radius, angle = rho.ravel()[far], phi.ravel()[far // rho.shape[-1]]
+        x = radius * np.cos(angle)
         position = np.minimum(x, _REACH - 1e-9) * ((_RADII - 1) / _REACH)
         low = position.astype(np.intp)
         plain = _plain_tails()
         value = plain[low] + (plain[low + 1] - plain[low]) * (position - low)
         value *= np.minimum(_REACH / np.maximum(x, 1e-9), 1.0)
-        found[far] = np.broadcast_to(np.sin(phi)[..., None], rho.shape)[far] / rho[far] * value
-    return np.asarray(found)
+        found.ravel()[far] = np.sin(angle) / radius * value
+    return found
+
+
+def _tail_across(rho: Array) -> Complex:
+    """Tail integral at radii (...) where the angle is a right one, as at the nearest point of an edge."""
+    above, down = _rows(rho)
+    found = np.empty(rho.shape, dtype=np.complex128)
+    for plane, half in zip(_across(), (found.real, found.imag), strict=True):
+        half[...] = _between(plane, above, 1, down)
+    far = np.flatnonzero(rho > _REACH)
+    if len(far):
+        found.ravel()[far] = _plain_tails()[0] / rho.ravel()[far]
+    return found
 
 
 def patch_shares(
@@ -243,7 +293,7 @@ def segment_waves(
     over = np.exp(1j * foot[..., None] * wavenumber)
     # Factors of complex products have names of their own: large nameless ones would be multiplied in place,
     # which rounds differently, and an edge must take the same whatever is worked out beside it.
-    tail = _tail(h[..., None] * root, np.full(h.shape, np.pi / 2.0))
+    tail = _tail_across(h[..., None] * root)
     whole = over * tail
     total = np.zeros(whole.shape, dtype=np.complex128)
     for side, detour, known in ((to, detour_to, 1), (from_, detour_from, 0)):

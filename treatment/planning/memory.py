@@ -10,6 +10,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, fields, replace
+from functools import cached_property
 from typing import Any, TypeVar
 
 import numpy as np
@@ -26,10 +27,12 @@ Marks = NDArray[np.uint64]
 Result = TypeVar("Result")
 #: ``(u_low, v_low, u_high, v_high)`` in wall coordinates, m.
 Bounds = tuple[float, float, float, float]
+#: Which known row each row may be, and whether it is; None when all are the same in the same order.
+_Match = tuple[Indices, NDArray[np.bool_]] | None
 
 #: Pairs of a bounce and a patch worked on at once: arrays that fit the processor's cache are three times
 #: faster.
-_CHUNK = 1000
+_CHUNK = 500
 #: Pairs whose shares are held while they are put together; bounds the memory, about 30 MB.
 _POOL = 200_000
 #: Pairs that are remembered, about 200 bytes each.
@@ -42,25 +45,58 @@ _MOST_RESULTS = 4
 _MIXER = np.uint64(0x9E3779B97F4A7C15)
 
 
+class _Rows:
+    """What numbers depend on, row by row, with a short mark of each by which it is found.
+
+    Parameters
+    ----------
+    rows : numpy.ndarray
+        Shape (n, k).
+    """
+
+    def __init__(self, rows: Array) -> None:
+        self.rows = rows
+        self.marks = _marks(rows)
+
+    def __len__(self) -> int:
+        return len(self.marks)
+
+    @cached_property
+    def order(self) -> Indices:
+        """Puts the marks in order, shape (n,)."""
+        return np.argsort(self.marks, kind="stable")
+
+    def among(self, known: _Rows) -> _Match:
+        """Which known row each row may be, and whether it is; None when all are the same in the same order.
+
+        Parameters
+        ----------
+        known : _Rows
+            Of earlier.
+        """
+        if known is self or (len(known) == len(self) and np.array_equal(known.rows, self.rows)):
+            return None
+        if len(known) == 0 or len(self) == 0:
+            return np.zeros(len(self), dtype=np.intp), np.zeros(len(self), dtype=bool)
+        at = np.searchsorted(known.marks, self.marks, sorter=known.order)
+        at = known.order[np.minimum(at, len(known) - 1)]
+        # Two rows may have one mark: only the same numbers have the same result.
+        return at, (known.rows[at] == self.rows).all(axis=1)
+
+
 @dataclass(frozen=True, eq=False)
 class _Known:
     """Shares of one patch in bounces.
 
     Parameters
     ----------
-    rows : numpy.ndarray
-        What the shares depend on, shape (n, 7).
-    marks : numpy.ndarray
-        Short mark of each row, shape (n,).
-    order : numpy.ndarray
-        Puts the marks in order, shape (n,).
+    rows : _Rows
+        What the shares depend on, n rows; patches of one surface have them in common.
     share : numpy.ndarray
         What belongs to them, first axis n.
     """
 
-    rows: Array
-    marks: Marks
-    order: Indices
+    rows: _Rows
     share: NDArray[Any]
 
 
@@ -150,16 +186,14 @@ class Memory:
         numpy.ndarray
             First axis n.
         """
-        marks, known = _marks(rows), self._known.get((key,))
-        if known is None or len(known.marks) == 0 or len(marks) == 0:
-            found = make(np.arange(len(marks)))
-        else:
-            at, same = _matched(known, rows, marks)
-            found = known.share[at]
-            missing = np.flatnonzero(~same)
-            if len(missing):
-                found[missing] = make(missing)
-        self._keep((key,), rows, marks, found, changed=True)
+        asked, known = _Rows(rows), self._known.get((key,))
+        matched = None if known is None else asked.among(known.rows)
+        found, missing = _recalled(known, matched, len(asked))
+        if found is None:
+            found = make(missing)
+        elif len(missing):
+            found[missing] = make(missing)
+        self._keep((key,), _Known(asked, found))
         return found.copy()
 
     def shares(
@@ -192,64 +226,80 @@ class Memory:
             As from `patch_shares`, shape (n, f).
         """
         rows = bounce_rows(bounces)
-        marks = _marks(rows)
         of_surface = {s: np.flatnonzero(bounces.surface == s) for s in {s for s, _ in patches}}
+        asked = {s: _Rows(rows[here]) for s, here in of_surface.items()}
         total = np.cumsum([len(of_surface[s]) for s, _ in patches])
         first = 0
         while first < len(patches):
             done = int(total[first - 1]) if first else 0
             last = max(first + 1, int(np.searchsorted(total, done + _POOL)))
             group = patches[first:last]
-            at = [of_surface[s] for s, _ in group]
-            for k, share in enumerate(self._group(rows, marks, group, at, speed_of_sound, frequency_hz)):
-                yield first + k, at[k], share
+            found = self._group([asked[s] for s, _ in group], group, speed_of_sound, frequency_hz)
+            for k, share in enumerate(found):
+                yield first + k, of_surface[group[k][0]], share
             first = last
 
     def _group(
         self,
-        rows: Array,
-        marks: Marks,
+        asked: Sequence[_Rows],
         group: Sequence[tuple[int, Bounds]],
-        at: Sequence[Indices],
         speed_of_sound: float,
         frequency_hz: Array,
     ) -> list[Complex]:
         """Shares of some patches: those that are known, and all others worked out together."""
         # The surface only keeps alike rectangles on two walls apart: each has bounces of its own.
         keys = [(*patch, speed_of_sound, frequency_hz.tobytes()) for patch in group]
-        found, missing = [], []
-        for key, here in zip(keys, at, strict=True):
-            share = np.empty((len(here), len(frequency_hz)), dtype=np.complex128)
-            missing.append(_recall(self._known.get(key), rows[here], marks[here], share))
-            found.append(share)
-        counts = [len(m) for m in missing]
-        bounce = np.concatenate([here[m] for here, m in zip(at, missing, strict=True)])
+        found: list[Complex] = []
+        gaps: list[Indices] = []
+        # Patches of one surface have their rows in common: these are compared once.
+        compared: dict[tuple[int, int], _Match] = {}
+        for key, mine in zip(keys, asked, strict=True):
+            known = self._known.get(key)
+            matched = None
+            if known is not None:
+                pair = id(known.rows), id(mine)
+                if pair not in compared:
+                    compared[pair] = mine.among(known.rows)
+                matched = compared[pair]
+            share, missing = _recalled(known, matched, len(mine))
+            whole = (len(mine), len(frequency_hz))
+            found.append(np.empty(whole, dtype=np.complex128) if share is None else share)
+            gaps.append(missing)
+        rows = np.concatenate([mine.rows[k] for mine, k in zip(asked, gaps, strict=True)])
+        counts = [len(k) for k in gaps]
         bounds = np.repeat(np.array([b for _, b in group]), counts, axis=0)
-        fresh = np.empty((len(bounce), len(frequency_hz)), dtype=np.complex128)
-        for k in range(0, len(bounce), _CHUNK):
-            part, r = slice(k, k + _CHUNK), rows[bounce[k : k + _CHUNK]]
+        fresh = np.empty((len(rows), len(frequency_hz)), dtype=np.complex128)
+        for k in range(0, len(rows), _CHUNK):
+            part = slice(k, k + _CHUNK)
+            r = rows[part]
             fresh[part] = patch_shares(
                 r[:, 0:2], r[:, 2:4], r[:, 4], r[:, 5], r[:, 6], bounds[part], speed_of_sound, frequency_hz
             )
         start = 0
-        for key, here, share, gaps in zip(keys, at, found, missing, strict=True):
-            share[gaps] = fresh[start : start + len(gaps)]
-            start += len(gaps)
-            self._keep(key, rows[here], marks[here], share, changed=len(gaps) > 0)
+        for key, mine, share, missing in zip(keys, asked, found, gaps, strict=True):
+            if len(missing):
+                share[missing] = fresh[start : start + len(missing)]
+                start += len(missing)
+            self._keep(key, _Known(mine, share))
         return found
 
-    def _keep(
-        self, key: tuple[Any, ...], rows: Array, marks: Marks, share: NDArray[Any], *, changed: bool
-    ) -> None:
+    def _keep(self, key: tuple[Any, ...], known: _Known) -> None:
         """Remember, the latest last; forget the oldest."""
         before = self._known.pop(key, None)
-        if before is not None and not changed and len(before.marks) == len(marks):
-            self._known[key] = before
-            return
-        self._pairs += len(marks) - (len(before.marks) if before is not None else 0)
-        self._known[key] = _Known(rows, marks, np.argsort(marks, kind="stable"), share)
+        self._pairs += len(known.rows) - (len(before.rows) if before is not None else 0)
+        known.share.setflags(write=False)
+        self._known[key] = known
         while self._pairs > _MOST_PAIRS and len(self._known) > 1:
-            self._pairs -= len(self._known.pop(next(iter(self._known))).marks)
+            self._pairs -= len(self._known.pop(next(iter(self._known))).rows)
+
+
+def _recalled(known: _Known | None, matched: _Match, count: int) -> tuple[NDArray[Any] | None, Indices]:
+    """What is known of some rows, or None, and which of them are missing; what is whole is not copied."""
+    if known is None or (matched is not None and not matched[1].any()):
+        return None, np.arange(count)
+    if matched is None:
+        return known.share, np.zeros(0, dtype=np.intp)
+    return known.share[matched[0]], np.flatnonzero(~matched[1])
 
 
 def _marks(rows: Array) -> Marks:
@@ -260,23 +310,6 @@ def _marks(rows: Array) -> Marks:
         mark = (mark ^ bits[:, k]) * _MIXER
         mark ^= mark >> np.uint64(29)
     return mark
-
-
-def _recall(known: _Known | None, rows: Array, marks: Marks, share: Complex) -> Indices:
-    """Fill in the shares that are known; returns the rows of which nothing is known."""
-    if known is None or len(known.marks) == 0 or len(marks) == 0:
-        return np.arange(len(marks))
-    at, same = _matched(known, rows, marks)
-    share[same] = known.share[at[same]]
-    return np.flatnonzero(~same)
-
-
-def _matched(known: _Known, rows: Array, marks: Marks) -> tuple[Indices, NDArray[np.bool_]]:
-    """Which known row each row may be, and whether it is."""
-    at = np.searchsorted(known.marks, marks, sorter=known.order)
-    at = known.order[np.minimum(at, len(known.order) - 1)]
-    # Two rows may have one mark: only the same numbers have the same result.
-    return at, (known.rows[at] == rows).all(axis=1)
 
 
 def bounce_rows(bounces: Bounces, *more: NDArray[Any]) -> Array:
