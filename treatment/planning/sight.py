@@ -71,16 +71,25 @@ def clear_spaces(scene: Scene) -> tuple[ClearSpace, ...]:
             wall = screen_corners(scene, screen, -screen.distance)
             words = "it hangs behind the screen, which lets no sound pass"
             found.append(ClearSpace(np.vstack([wall, picture]), words, "panel-behind-screen"))
-    for speaker in scene.loudspeakers:
+    hidden = _hidden(scene)
+    for n, speaker in enumerate(scene.loudspeakers):
         words = f"it stands before loudspeaker {speaker.name}"
         if scene.seats:
             found.append(ClearSpace(_front(scene, speaker), words, "panel-before-loudspeaker"))
-        for seat, head in zip(scene.seats, heads, strict=True):
-            if scene.enclosure.blocked(speaker.position[None], seat.position[None])[0]:
+        for k, (seat, head) in enumerate(zip(scene.seats, heads, strict=True)):
+            if hidden[n, k]:
                 continue
             words = f"it stands in the way of the direct sound from {speaker.name} to '{seat.name}'"
             found.append(ClearSpace(np.vstack([speaker.position, head]), words, "panel-in-direct-sound"))
     return tuple(found)
+
+
+def _hidden(scene: Scene) -> NDArray[np.bool_]:
+    """Which loudspeakers do not see which seats, shape (loudspeakers, seats); all are looked at together."""
+    speakers = np.array([s.position for s in scene.loudspeakers]).reshape(-1, 3)
+    seats = np.array([s.position for s in scene.seats]).reshape(-1, 3)
+    start, end = np.repeat(speakers, len(seats), axis=0), np.tile(seats, (len(speakers), 1))
+    return scene.enclosure.blocked(start, end).reshape(len(speakers), len(seats))
 
 
 def _front(scene: Scene, speaker: Loudspeaker) -> Array:
@@ -156,11 +165,19 @@ def review_sight(scene: Scene, placements: Sequence[Placement]) -> list[Finding]
         groups.setdefault((p.surface, p.build.depth), []).append(p)
     found: dict[tuple[str, str], Finding] = {}
     spaces = clear_spaces(scene)
+    low, high = (np.array([f(s.hull, axis=0) for s in spaces]).reshape(-1, 3) for f in (np.min, np.max))
     for (surface, depth), members in groups.items():
         table = np.array([p.rectangle.bounds for p in members])
-        boxes = _boxes(scene.surfaces[surface].polygon, table, depth)
-        for space in spaces:
-            for k in np.flatnonzero(share_space(space.hull, *boxes)):
+        centre, half, axes = _boxes(scene.surfaces[surface].polygon, table, depth)
+        # What is apart along an axis of the room needs no second look.
+        reach = half @ np.abs(axes)
+        near = (centre + reach)[:, None] >= low
+        near &= (centre - reach)[:, None] <= high
+        for n, space in enumerate(spaces):
+            close = np.flatnonzero(near[:, n].all(axis=1))
+            if len(close) == 0:
+                continue
+            for k in close[share_space(space.hull, centre[close], half[close], axes)]:
                 key = (members[k].id, space.code)
                 found.setdefault(
                     key, Finding(space.code, "warning", members[k].id, space.words, "hang it elsewhere")
