@@ -24,7 +24,7 @@ from treatment.planning.reflected import passed_energy, reflected_energy
 from treatment.planning.reflectors import obstacle_limits
 from treatment.planning.seen import limited, seen_paths, within
 from treatment.planning.standing import furnished
-from treatment.planning.targets import target_range, verdict
+from treatment.planning.targets import target_range, verdicts
 from treatment.planning.wishes import is_lateral, kept_paths
 from treatment.scene.model import Scene
 
@@ -206,7 +206,7 @@ def _arrivals(scene: Scene, patches: Sequence[Patch], order: int, memory: Memory
     delay = (paths.length - paths.direct) / scene.air.speed_of_sound * 1e3
     sources = np.array([s.position for s in scene.loudspeakers]).reshape(-1, 3)
     direction = arrivals_from(paths, sources, receivers)
-    verdicts = [verdict(int(o), float(d), v) for o, d, v in zip(paths.order, delay, level, strict=True)]
+    said = verdicts(paths.order, delay, level)
     kept = kept_paths(scene, paths, receivers)
     return Arrivals(
         paths.source,
@@ -219,7 +219,7 @@ def _arrivals(scene: Scene, patches: Sequence[Patch], order: int, memory: Memory
         frozen(delay),
         frozen(level),
         frozen(paths.clearance),
-        tuple("keep" if k and v != "leave" else v for k, v in zip(kept, verdicts, strict=True)),
+        tuple("keep" if k and v != "leave" else v for k, v in zip(kept, said, strict=True)),
         frozen(direction),
         is_lateral(paths.order, direction),
     )

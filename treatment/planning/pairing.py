@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 import numpy as np
 
 from treatment.planning.plan import Arrivals, Indices
@@ -20,9 +22,11 @@ def same_paths(before: Arrivals, after: Arrivals) -> Indices:
     numpy.ndarray
         Index after of each path before, shape (n,); -1 where it does not arrive any more.
     """
-    found = {_key(after, j): j for j in range(len(after.order))}
-    return np.array([found.get(_key(before, i), -1) for i in range(len(before.order))], dtype=np.intp)
+    found = {key: j for j, key in enumerate(_keys(after))}
+    return np.array([found.get(key, -1) for key in _keys(before)], dtype=np.intp)
 
 
-def _key(a: Arrivals, i: int) -> tuple[int, ...]:
-    return (int(a.source[i]), int(a.seat[i]), *(int(s) for s in a.surfaces[i] if s >= 0))
+def _keys(a: Arrivals) -> Iterator[tuple[int, ...]]:
+    """Loudspeaker, seat and surfaces of every path."""
+    for source, seat, surfaces in zip(a.source.tolist(), a.seat.tolist(), a.surfaces.tolist(), strict=True):
+        yield (source, seat, *(s for s in surfaces if s >= 0))

@@ -15,6 +15,7 @@ from __future__ import annotations
 from typing import Final
 
 import numpy as np
+from numpy.typing import NDArray
 
 from treatment import bands
 from treatment.bands import Array, frozen
@@ -157,11 +158,28 @@ def verdict(order: int, delay_ms: float, level_db: Array) -> str:
     str
         ``direct``, ``treat``, ``note`` (within 5 ms or 5 dB of the criterion) or ``leave``.
     """
-    if order == 0:
-        return "direct"
-    loudest = float(np.max(level_db[CRITERION_BANDS]))
-    if delay_ms <= CRITERION_MS and loudest >= CRITERION_DB:
-        return "treat"
-    if (delay_ms <= CRITERION_MS and loudest >= NOTE_DB) or (delay_ms <= NOTE_MS and loudest >= CRITERION_DB):
-        return "note"
-    return "leave"
+    return verdicts(np.array([order]), np.array([delay_ms]), np.asarray(level_db)[None])[0]
+
+
+def verdicts(order: NDArray[np.intp], delay_ms: Array, level_db: Array) -> tuple[str, ...]:
+    """Verdicts on arrivals: see `verdict`.
+
+    Parameters
+    ----------
+    order : numpy.ndarray
+        Number of reflections of each, shape (n,).
+    delay_ms : numpy.ndarray
+        Behind the direct sound, shape (n,).
+    level_db : numpy.ndarray
+        Re direct, shape (n, 8).
+
+    Returns
+    -------
+    tuple of str
+        One for each.
+    """
+    loudest = level_db[:, CRITERION_BANDS].max(axis=1)
+    soon, loud = delay_ms <= CRITERION_MS, loudest >= CRITERION_DB
+    nearly = (soon & (loudest >= NOTE_DB)) | ((delay_ms <= NOTE_MS) & loud)
+    words = np.select([order == 0, soon & loud, nearly], ["direct", "treat", "note"], "leave")
+    return tuple(words.tolist())

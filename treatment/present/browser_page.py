@@ -59,7 +59,7 @@ def outcome_document(outcome: Outcome, draft: Draft) -> dict[str, Any]:
         "stale": outcome.stale,
         "seconds": round(outcome.seconds, 3),
         "drawing": _drawing(outcome.scene),
-        "walls": [_wall(outcome, i) for i, s in enumerate(outcome.scene.surfaces) if not s.obstacle],
+        "walls": _walls(outcome),
         "panels": _panels(outcome, draft),
         "numbers": _numbers(outcome),
         "builds": _builds(outcome),
@@ -153,14 +153,21 @@ def _drawing(scene: Scene) -> dict[str, Any]:
 
 
 def _hull(points: Array) -> list[list[float]]:
-    hull = shapely.MultiPoint(points).convex_hull
+    # A line through all points has their hull, and is made much faster than so many points.
+    hull = shapely.convex_hull(shapely.linestrings(points))
     if hull.geom_type == "Polygon":
         ring: list[list[float]] = _mm(np.asarray(hull.exterior.coords)[:-1])
         return ring
     return [list(map(float, p)) for p in np.round(points, 3)]
 
 
-def _wall(outcome: Outcome, index: int) -> dict[str, Any]:
+def _walls(outcome: Outcome) -> list[dict[str, Any]]:
+    bounces = _bounces(outcome.plan.before, outcome.plan.after)
+    surfaces = enumerate(outcome.scene.surfaces)
+    return [_wall(outcome, i, bounces.get(i, [])) for i, s in surfaces if not s.obstacle]
+
+
+def _wall(outcome: Outcome, index: int, bounces: list[dict[str, Any]]) -> dict[str, Any]:
     """One surface, drawn flat: what hangs there, and where sound bounces off it."""
     scene, surface = outcome.scene, outcome.scene.surfaces[index]
     p = surface.polygon
@@ -189,32 +196,32 @@ def _wall(outcome: Outcome, index: int) -> dict[str, Any]:
             if k.surface == index
         ],
         "screen": _ring(scene.screen.rectangle) if scene.screen and scene.screen.surface == index else None,
-        "bounces": _bounces(outcome.plan.before, outcome.plan.after, index),
+        "bounces": bounces,
     }
 
 
-def _bounces(before: Evaluation, after: Evaluation, surface: int) -> list[dict[str, Any]]:
-    """First-order bounces off one surface: where, and how strong without and with the panels."""
+def _bounces(before: Evaluation, after: Evaluation) -> dict[int, list[dict[str, Any]]]:
+    """First-order bounces by surface: where, and how strong without and with the panels."""
     scene, a = before.scene, before.arrivals
-    polygon = scene.surfaces[surface].polygon
-    levels = loudest(a.level_db)
-    then = _levels(after)
-    found = []
-    for i in np.flatnonzero((a.order == 1) & (a.surfaces[:, 0] == surface)):
-        source, seat = scene.loudspeakers[a.source[i]].name, scene.seats[a.seat[i]].name
-        level = then.get((int(a.source[i]), int(a.seat[i]), surface), float(levels[i]))
-        found.append(
-            {
-                "at": _mm(polygon.to_wall(a.points[i, 0])),
-                "source": source,
-                "seat": seat,
+    levels, then = loudest(a.level_db), _levels(after)
+    found: dict[int, list[dict[str, Any]]] = {}
+    first = a.order == 1
+    for surface in np.unique(a.surfaces[first, 0]).tolist():
+        chosen = np.flatnonzero(first & (a.surfaces[:, 0] == surface))
+        at = _mm(scene.surfaces[surface].polygon.to_wall(a.points[chosen, 0]))
+        for i, point in zip(chosen.tolist(), at, strict=True):
+            level = then.get((int(a.source[i]), int(a.seat[i]), surface), float(levels[i]))
+            entry = {
+                "at": point,
+                "source": scene.loudspeakers[a.source[i]].name,
+                "seat": scene.seats[a.seat[i]].name,
                 "before": round(float(levels[i]), 1),
                 "after": round(level, 1),
                 "ms": round(float(a.delay_ms[i]), 1),
                 "colour": level_colour(level),
                 "treat": bool(a.delay_ms[i] <= CRITERION_MS and level >= CRITERION_DB),
             }
-        )
+            found.setdefault(surface, []).append(entry)
     return found
 
 
