@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import cache
 from itertools import combinations
 from typing import Final
 
@@ -65,8 +66,32 @@ def _directions(hull: Array, axes: Array) -> Array:
     n = len(points)
     i, j = np.triu_indices(n, 1)
     edges = points[j] - points[i]
-    a, b, c = np.array(list(combinations(range(n), 3)), dtype=np.intp).reshape(-1, 3).T
-    faces = np.cross(points[b] - points[a], points[c] - points[a])
-    found = np.concatenate([faces, *(np.cross(edges, axis) for axis in axes)])
+    a, b, c = _triples(n)
+    # Written out: `numpy.cross` takes longer to look at its arguments than to work on so few.
+    return _units(
+        np.concatenate(
+            [
+                _cross(points[b] - points[a], points[c] - points[a]),
+                _cross(edges, axes[:, None]).reshape(-1, 3),
+            ]
+        )
+    )
+
+
+@cache
+def _triples(count: int) -> NDArray[np.intp]:
+    """Every three of so many points, shape (3, k)."""
+    found = np.array(list(combinations(range(count), 3)), dtype=np.intp).reshape(-1, 3).T
+    found.setflags(write=False)
+    return found
+
+
+def _cross(a: Array, b: Array) -> Array:
+    ax, ay, az = a[..., 0], a[..., 1], a[..., 2]
+    bx, by, bz = b[..., 0], b[..., 1], b[..., 2]
+    return np.stack([ay * bz - az * by, az * bx - ax * bz, ax * by - ay * bx], axis=-1)
+
+
+def _units(found: Array) -> Array:
     size = np.linalg.norm(found, axis=1)
     return np.asarray(found[size > 1e-9] / size[size > 1e-9, None])

@@ -129,9 +129,10 @@ def bodies_clear(
     for distance in {k.distance for k in kept}:
         group = Boxes.joined([k.box for k in kept if k.distance == distance])
         bad |= meets(boxes, group, distance).any(axis=1)
-    bad |= meets(boxes, body_boxes(scene, hanging)).any(axis=1)
-    across = [p for p in hanging if p.solid or faces(scene, surface, p.surface)]
-    things = Boxes.joined([kept_things(kept), body_boxes(scene, across)])
+    bodies = body_boxes(scene, hanging)
+    bad |= meets(boxes, bodies).any(axis=1)
+    across = [n for n, p in enumerate(hanging) if p.solid or faces(scene, surface, p.surface)]
+    things = Boxes.joined([kept_things(kept), bodies.taken(np.array(across, dtype=np.intp))])
     bad |= narrows(scene, surface, table, depth, things)
     return ~bad
 
@@ -151,14 +152,20 @@ def body_boxes(scene: Scene, placements: Sequence[Placement]) -> Boxes:
     Boxes
         In their order.
     """
-    return Boxes.joined(
-        [
-            box_on(scene.surfaces[p.surface].polygon, p.rectangle, reach_of(scene, p))
-            if p.corner is None
-            else corner_body(scene, p)
-            for p in placements
-        ]
-    )
+    groups: dict[tuple[int, float], list[int]] = {}
+    parts, order = [], []
+    for n, p in enumerate(placements):
+        if p.corner is None:
+            groups.setdefault((p.surface, reach_of(scene, p)), []).append(n)
+        else:
+            parts.append(corner_body(scene, p))
+            order.append(n)
+    # Alike panels of one surface are made together.
+    for (surface, reach), group in groups.items():
+        table = np.array([placements[n].rectangle.bounds for n in group])
+        parts.append(boxes_on(scene.surfaces[surface].polygon, table, reach))
+        order += group
+    return Boxes.joined(parts).taken(np.argsort(np.array(order, dtype=np.intp)))
 
 
 def depth_on(scene: Scene, surface: int, build: PanelBuild) -> float:

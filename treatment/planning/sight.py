@@ -5,8 +5,9 @@ Panels are not obstacles to the traced sound: a place where one would be is refu
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Final
 
 import numpy as np
@@ -43,6 +44,11 @@ class ClearSpace:
     hull: Array
     words: str
     code: str
+
+    @cached_property
+    def bounds(self) -> tuple[Array, Array]:
+        """Lowest and highest corner, shapes (3,), m."""
+        return self.hull.min(axis=0), self.hull.max(axis=0)
 
 
 def clear_spaces(scene: Scene) -> tuple[ClearSpace, ...]:
@@ -130,10 +136,28 @@ def unhindered(
     free = np.ones(len(table), dtype=bool)
     if len(table) == 0:
         return free
-    centre, half, axes = _boxes(polygon, table, depth)
-    for space in spaces:
-        free[free] = ~share_space(space.hull, centre[free], half[free], axes)
+    boxes = centre, half, axes = _boxes(polygon, table, depth)
+    for space, close in _near(spaces, *boxes):
+        close = close[free[close]]
+        free[close] = ~share_space(space.hull, centre[close], half[close], axes)
     return free
+
+
+def _near(
+    spaces: Sequence[ClearSpace], centre: Array, half: Array, axes: Array
+) -> Iterator[tuple[ClearSpace, NDArray[np.intp]]]:
+    """Spaces and the boxes near them: what is apart along an axis of the room needs no second look."""
+    if not spaces or len(centre) == 0:
+        return
+    low, high = (np.array([s.bounds[k] for s in spaces]) for k in (0, 1))
+    reach = half @ np.abs(axes)
+    top, bottom = centre + reach, centre - reach
+    # Of all boxes together, most spaces are far already.
+    some = np.all((top.max(axis=0) >= low) & (bottom.min(axis=0) <= high), axis=1)
+    for n in np.flatnonzero(some).tolist():
+        close = np.flatnonzero(np.all((top >= low[n]) & (bottom <= high[n]), axis=1))
+        if len(close):
+            yield spaces[n], close
 
 
 def _boxes(polygon: Polygon, table: Array, depth: float) -> tuple[Array, Array, Array]:
@@ -165,18 +189,10 @@ def review_sight(scene: Scene, placements: Sequence[Placement]) -> list[Finding]
         groups.setdefault((p.surface, p.build.depth), []).append(p)
     found: dict[tuple[str, str], Finding] = {}
     spaces = clear_spaces(scene)
-    low, high = (np.array([f(s.hull, axis=0) for s in spaces]).reshape(-1, 3) for f in (np.min, np.max))
     for (surface, depth), members in groups.items():
         table = np.array([p.rectangle.bounds for p in members])
-        centre, half, axes = _boxes(scene.surfaces[surface].polygon, table, depth)
-        # What is apart along an axis of the room needs no second look.
-        reach = half @ np.abs(axes)
-        near = (centre + reach)[:, None] >= low
-        near &= (centre - reach)[:, None] <= high
-        for n, space in enumerate(spaces):
-            close = np.flatnonzero(near[:, n].all(axis=1))
-            if len(close) == 0:
-                continue
+        boxes = centre, half, axes = _boxes(scene.surfaces[surface].polygon, table, depth)
+        for space, close in _near(spaces, *boxes):
             for k in close[share_space(space.hull, centre[close], half[close], axes)]:
                 key = (members[k].id, space.code)
                 found.setdefault(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import asdict, dataclass, replace
+from dataclasses import dataclass, fields, replace
 from typing import Any
 
 from treatment.errors import Finding, GeometryError
@@ -187,7 +187,8 @@ def placements(
 
 def panel_document(panel: HungPanel) -> dict[str, Any]:
     """Panel as JSON holds it."""
-    return asdict(panel)
+    # Nothing in it is nested; `asdict` looks for that, and a page sends many panels with every edit.
+    return {f.name: getattr(panel, f.name) for f in fields(panel)}
 
 
 def read_panel(data: Any) -> HungPanel:
