@@ -30,16 +30,14 @@ the quadratic approximation is used for the angles only.
 
 from __future__ import annotations
 
-from functools import cache
-
 import numpy as np
 from numpy.typing import NDArray
 
 from treatment import bands
+from treatment.acoustics.fresnel_tails import Radii
 from treatment.bands import Array, frozen
 
 Complex = NDArray[np.complex128]
-Indices = NDArray[np.intp]
 
 #: Frequencies at which each octave band is sampled, evenly on a logarithmic axis. A seating area is sampled
 #: at as many points, each with its own frequency of every band: one average over both.
@@ -48,8 +46,6 @@ SAMPLE_HZ = frozen(
     np.asarray(bands.EXACT_HZ)[:, None]
     * bands.OCTAVE_RATIO ** ((np.arange(SAMPLES_PER_BAND) + 0.5) / SAMPLES_PER_BAND - 0.5)
 )
-
-_REACH, _RADII, _ANGLES = 12.0, 241, 97
 
 
 def zone_radius(before: Array, after: Array, speed_of_sound: float, frequency_hz: Array) -> Array:
@@ -72,125 +68,6 @@ def zone_radius(before: Array, after: Array, speed_of_sound: float, frequency_hz
     """
     together = before * after / (before + after)
     return np.asarray(np.sqrt(speed_of_sound / frequency_hz * together[..., None]))
-
-
-@cache
-def _tails() -> Complex:
-    """Table of ``int_0^inf h/(h**2 + (x+s)**2) exp(j(2xs + s**2)) ds`` by radius and angle of (x, h).
-
-    The path is turned by 45 degrees into the complex plane, where the integrand decays and does not
-    oscillate; the substitution ``|s| = rho sinh(tau)`` resolves the peak at small radii.
-    """
-    rho = np.linspace(0.0, _REACH, _RADII)[1:, None]
-    phi = np.linspace(0.0, np.pi / 2.0, _ANGLES)[None, :]
-    node, weight = np.polynomial.legendre.leggauss(40)
-    top = np.arcsinh(6.0 / rho)
-    h, x = rho * np.sin(phi), rho * np.cos(phi)
-    total = np.zeros(h.shape, dtype=np.complex128)
-    turn = np.exp(0.25j * np.pi)
-    for t, w in zip((node + 1.0) / 2.0, weight / 2.0, strict=True):
-        s = rho * np.sinh(t * top) * turn
-        total += (
-            w
-            * top
-            * rho
-            * np.cosh(t * top)
-            * turn
-            * h
-            / (h * h + (x + s) ** 2)
-            * np.exp(1j * s * (2.0 * x + s))
-        )
-    # At the specular point itself the tail is the angle alone.
-    table = np.concatenate([phi + 0j, total])
-    table.setflags(write=False)
-    return table
-
-
-@cache
-def _plain_tails() -> Complex:
-    """Table of ``int_0^inf exp(j(2xs + s**2)) ds`` over x up to the table's reach."""
-    x = np.linspace(0.0, _REACH, _RADII)[:, None]
-    node, weight = np.polynomial.legendre.leggauss(60)
-    turn = np.exp(0.25j * np.pi)
-    s = 3.5 * (node + 1.0) * turn
-    table = np.asarray((np.exp(1j * s * (2.0 * x + s)) * (3.5 * weight * turn)).sum(axis=1))
-    table.setflags(write=False)
-    return table
-
-
-@cache
-def _planes() -> tuple[Array, Array]:
-    """Real and imaginary part of the table, each on its own and flat: they are read many times faster."""
-    table = _tails().ravel()
-    return frozen(table.real.copy()), frozen(table.imag.copy())
-
-
-@cache
-def _across() -> tuple[Array, Array]:
-    """Last column of the table, where the angle is a right one: real and imaginary part."""
-    column = _tails()[:, -1]
-    return frozen(column.real.copy()), frozen(column.imag.copy())
-
-
-def _rows(rho: Array) -> tuple[Indices, Array]:
-    """Row of the table above each radius, and how far below that row it lies, 0 to 1."""
-    down = np.minimum(rho, _REACH - 1e-9)
-    down *= (_RADII - 1) / _REACH
-    above = down.astype(np.intp)
-    down -= above
-    return above, down
-
-
-def _between(plane: Array, at: Indices, step: int, part: Array) -> Array:
-    """Between the value at an index and that one step on, linearly."""
-    # The indices cannot lie outside; "clip" only spares a slow check of each.
-    first = np.take(plane, at, mode="clip")
-    found = np.take(plane[step:], at, mode="clip")
-    found -= first
-    found *= part
-    found += first
-    return found
-
-
-def _tail(rho: Array, phi: Array) -> Complex:
-    """Tail integral at radii (..., f) and angles (...); bilinear in the table, asymptotic beyond it."""
-    column = phi * ((_ANGLES - 1) / (np.pi / 2.0))
-    first = np.minimum(column.astype(np.intp), _ANGLES - 2)
-    right = np.broadcast_to((column - first)[..., None], rho.shape)
-    at, down = _rows(rho)
-    at *= _ANGLES
-    at += first[..., None]
-    found = np.empty(rho.shape, dtype=np.complex128)
-    for plane, half in zip(_planes(), (found.real, found.imag), strict=True):
-        upper = _between(plane, at, 1, right)
-        lower = _between(plane[_ANGLES:], at, 1, right)
-        lower -= upper
-        lower *= down
-        np.add(lower, upper, out=half)
-    far = np.flatnonzero(rho > _REACH)
-    if len(far):
-        # Far out the denominator hardly changes over the decay: sin(phi)/rho times a plain Fresnel tail.
-        radius, angle = rho.ravel()[far], phi.ravel()[far // rho.shape[-1]]
-        x = radius * np.cos(angle)
-        position = np.minimum(x, _REACH - 1e-9) * ((_RADII - 1) / _REACH)
-        low = position.astype(np.intp)
-        plain = _plain_tails()
-        value = plain[low] + (plain[low + 1] - plain[low]) * (position - low)
-        value *= np.minimum(_REACH / np.maximum(x, 1e-9), 1.0)
-        found.ravel()[far] = np.sin(angle) / radius * value
-    return found
-
-
-def _tail_across(rho: Array) -> Complex:
-    """Tail integral at radii (...) where the angle is a right one, as at the nearest point of an edge."""
-    above, down = _rows(rho)
-    found = np.empty(rho.shape, dtype=np.complex128)
-    for plane, half in zip(_across(), (found.real, found.imag), strict=True):
-        half[...] = _between(plane, above, 1, down)
-    far = np.flatnonzero(rho > _REACH)
-    if len(far):
-        found.ravel()[far] = _plain_tails()[0] / rho.ravel()[far]
-    return found
 
 
 def patch_shares(
@@ -251,13 +128,71 @@ def patch_shares(
     angle = np.arctan2(cross * size, dot).sum(axis=1)
 
     wavenumber = 2.0 * np.pi * frequency_hz / speed_of_sound
-    wave = np.exp(1j * corner[..., None] * wavenumber)
-    edges = segment_waves(
-        a, b, foot, corner, np.roll(corner, -1, axis=1), wavenumber, (wave, np.roll(wave, -1, axis=1))
-    )
     # The sign of zero counts: a point on an edge sees it under plus or minus half a turn.
-    edge_waves = (np.copysign(1.0, cross)[..., None] * edges).sum(axis=1)
+    edge_waves = outline_waves(a, b, foot, corner, np.copysign(1.0, cross), wavenumber)
     return np.asarray((angle[:, None] - edge_waves) / (2.0 * np.pi))
+
+
+def outline_waves(
+    from_: Array, to: Array, foot: Array, corner: Array, weight: Array, wavenumber: Array
+) -> Complex:
+    """Sum of the waves of all edges round an outline: as `segment_waves` of each, in half the time.
+
+    Parameters
+    ----------
+    from_, to : numpy.ndarray
+        As for `segment_waves`, shape (n, c); edge k goes from corner k to the next.
+    foot, corner : numpy.ndarray
+        Detour over each edge's point of least detour and over each corner, shape (n, c), m.
+    weight : numpy.ndarray
+        Of each edge, shape (n, c).
+    wavenumber : numpy.ndarray
+        Shape (f,), 1/m.
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape (n, f).
+    """
+    root, back = np.sqrt(wavenumber), np.roll(np.arange(corner.shape[1]), 1)
+    begins, ends = weight * np.sign(from_), weight * np.sign(to)
+    # Two edges meet at a corner: both tails begin at one radius and have one wave before them.
+    radii = Radii(np.sqrt(corner)[..., None] * root)
+    one = _weighted(radii, begins, foot, corner)
+    other = _weighted(radii, -ends[:, back], foot[:, back], corner)
+    real, imaginary = _turned(one[0] + other[0], one[1] + other[1], corner[..., None] * wavenumber)
+    # An edge whose point of least detour lies beyond its ends sends their waves alone.
+    within = np.nonzero(begins != ends)
+    near = foot[within]
+    whole = _turned(*Radii(np.sqrt(near)[..., None] * root).across(), near[..., None] * wavenumber)
+    both = (ends - begins)[within][..., None]
+    real[within] += both * whole[0]
+    imaginary[within] += both * whole[1]
+    total = np.empty((len(corner), len(wavenumber)), dtype=np.complex128)
+    total.real, total.imag = _summed(real), -_summed(imaginary)
+    return total
+
+
+def _weighted(radii: Radii, weight: Array, foot: Array, corner: Array) -> tuple[Array, Array]:
+    """Real and imaginary part of the tails of edges from their corners on."""
+    real, imaginary = radii.tails(np.arctan2(np.sqrt(foot), np.sqrt(np.maximum(corner - foot, 0.0))))
+    real *= weight[..., None]
+    imaginary *= weight[..., None]
+    return real, imaginary
+
+
+def _turned(real: Array, imaginary: Array, phase: Array) -> tuple[Array, Array]:
+    """Multiply by ``exp(+j phase)``; in real numbers, which round the same whatever is beside them."""
+    cosine, sine = np.cos(phase), np.sin(phase)
+    return real * cosine - imaginary * sine, real * sine + imaginary * cosine
+
+
+def _summed(values: Array) -> Array:
+    """Sum over the edges, in their order however many rows there are, shape (n, c, f) -> (n, f)."""
+    total = values[:, 0].copy()
+    for k in range(1, values.shape[1]):
+        total += values[:, k]
+    return total
 
 
 def segment_waves(
@@ -267,7 +202,6 @@ def segment_waves(
     detour_from: Array,
     detour_to: Array,
     wavenumber: Array,
-    waves: tuple[Complex, Complex] | None = None,
 ) -> Complex:
     """Integral along straight edges, ``int h/(h**2 + x**2) exp(-j (h**2 + x**2)) dx``.
 
@@ -280,29 +214,23 @@ def segment_waves(
         Detour over the point of least detour and over both ends, shape (...), m.
     wavenumber : numpy.ndarray
         Shape (f,), 1/m.
-    waves : tuple of numpy.ndarray, optional
-        ``exp(+j k detour)`` of both ends, shape (..., f), where they are known already.
 
     Returns
     -------
     numpy.ndarray
         For the time factor exp(+jwt), shape (..., f): pi for an endless edge at no distance.
     """
-    root = np.sqrt(wavenumber)
-    h = np.sqrt(foot)
-    over = np.exp(1j * foot[..., None] * wavenumber)
-    # Factors of complex products have names of their own: large nameless ones would be multiplied in place,
-    # which rounds differently, and an edge must take the same whatever is worked out beside it.
-    tail = _tail_across(h[..., None] * root)
-    whole = over * tail
-    total = np.zeros(whole.shape, dtype=np.complex128)
-    for side, detour, known in ((to, detour_to, 1), (from_, detour_from, 0)):
+    root, h = np.sqrt(wavenumber), np.sqrt(foot)
+    whole = _turned(*Radii(h[..., None] * root).across(), foot[..., None] * wavenumber)
+    total = np.zeros(whole[0].shape, dtype=np.complex128)
+    for sign, side, detour in ((1.0, to, detour_to), (-1.0, from_, detour_from)):
         end = np.sqrt(np.maximum(detour - foot, 0.0))
-        wave = np.exp(1j * detour[..., None] * wavenumber) if waves is None else waves[known]
-        tail = _tail(np.sqrt(detour)[..., None] * root, np.arctan2(h, end))
-        part = whole - wave * tail
-        total += (1.0 if known else -1.0) * np.sign(side)[..., None] * part
-    return np.conj(total)
+        tails = Radii(np.sqrt(detour)[..., None] * root).tails(np.arctan2(h, end))
+        part = _turned(*tails, detour[..., None] * wavenumber)
+        weight = sign * np.sign(side)[..., None]
+        total.real += weight * (whole[0] - part[0])
+        total.imag -= weight * (whole[1] - part[1])
+    return total
 
 
 def _detour(down: Array, side: Array, cosine: Array, before: Array, after: Array) -> Array:
