@@ -12,12 +12,13 @@ triangle-box overlap testing, J. Graphics Tools 6 (2001) 29 (box and triangle). 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
-from treatment.bands import Array
+from treatment.bands import Array, frozen
 from treatment.geometry.polygon import Polygon, Rectangle
 
 #: Bodies may touch, and share this much (m): less than any building work holds.
@@ -47,11 +48,11 @@ class Boxes:
     def __len__(self) -> int:
         return len(self.centre)
 
-    @property
+    @cached_property
     def bounds(self) -> Array:
         """Lowest and highest corners in the room, shape (n, 2, 3), m."""
         reach = np.einsum("nk,nki->ni", self.half, np.abs(self.axes))
-        return np.stack([self.centre - reach, self.centre + reach], axis=1)
+        return frozen(np.stack([self.centre - reach, self.centre + reach], axis=1))
 
     def taken(self, which: NDArray[np.intp] | NDArray[np.bool_]) -> Boxes:
         """Return some of them.
@@ -66,7 +67,11 @@ class Boxes:
         Boxes
             In that order.
         """
-        return Boxes(self.centre[which], self.axes[which], self.half[which])
+        some = Boxes(self.centre[which], self.axes[which], self.half[which])
+        # Bounds that are known already need not be worked out again.
+        if "bounds" in self.__dict__:
+            some.__dict__["bounds"] = self.bounds[which]
+        return some
 
     @classmethod
     def between(cls, bounds: Array) -> Boxes:

@@ -123,6 +123,8 @@ class Sites:
             same &= (self.corner[other] < 0) & (self.corner[index] < 0)
         found = np.asarray(same & np.all(flat > 1e-6, axis=1), dtype=bool)
         rest = np.flatnonzero(~same)
+        # Asked for once, they are known of all that are taken from here.
+        _ = self.body.bounds, self.passage.bounds
         body, passage = self.body.taken(own), self.passage.taken(own)
         there = self.body.taken(other[rest])
         found[rest] = meets(there, body)[:, 0]

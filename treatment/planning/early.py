@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
+from functools import cached_property
 from itertools import pairwise
 
 import numpy as np
@@ -21,7 +22,7 @@ from treatment.acoustics.bounces import Bounces, bounces_of, path_energy, path_l
 from treatment.acoustics.fresnel import Complex, octave_samples, patch_shares, zone_radius
 from treatment.acoustics.image_sources import Paths
 from treatment.acoustics.zones import AREA_HZ, SAMPLES, Zone, area_nodes, reflection_zones
-from treatment.bands import Array
+from treatment.bands import Array, frozen
 from treatment.planning.candidates import Sites
 from treatment.planning.edges import passing_energy
 from treatment.planning.patches import patches_of
@@ -241,6 +242,11 @@ class Coverage:
     group: Indices
     group_site: Indices
     group_arrival: Indices
+
+    @cached_property
+    def strength(self) -> Array:
+        """Squared magnitude of the shares, shape (q, 4)."""
+        return frozen(np.square(self.share.real) + np.square(self.share.imag))
 
 
 def coverage(scene: Scene, field: EarlyField, sites: Sites) -> Coverage:

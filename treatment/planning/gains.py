@@ -44,20 +44,27 @@ def group_gains(problem: Problem, factor: Complex, groups: NDArray[np.intp], ret
     if len(pairs) == 0:
         return gains
     bounce = q.bounce[pairs]
-    member = e.bounces.path[bounce]
     energy = e.member_energy(factor)
     arrivals = e.arrival_energy(energy)
     before = excess(arrivals)
     start = np.flatnonzero(np.concatenate([[True], np.diff(q.group[pairs]) != 0]))
     whole = arrivals[q.group_arrival[groups]]
-    now = np.square(np.abs(factor[bounce]))
+    now = _squared(factor)
+    rest = (energy[e.bounces.path] / np.maximum(now, 1e-12))[bounce]
+    # |R + F d|**2 - |R|**2 = d (2 Re(R* F) + d |F|**2): the panel's own part d is all that differs by build.
+    share, own = q.share[pairs], q.strength[pairs]
+    across = (factor.real[bounce] * share.real + factor.imag[bounce] * share.imag) * 2.0
     bare = problem.wall_factor[problem.sites.surface[q.site[pairs]]]
-    rest = energy[member] / np.maximum(now, 1e-12)
     for k, panel in enumerate(returned):
-        then = np.square(np.abs(factor[bounce] + q.share[pairs] * np.minimum(panel - bare, 0.0)))
-        change = np.add.reduceat(rest * (then - now), start, axis=0)
+        part = np.minimum(panel - bare, 0.0)
+        change = np.add.reduceat(rest * part * (across + part * own), start, axis=0)
         gains[:, k] = before[q.group_arrival[groups]] - excess(np.maximum(whole + change, 1e-9))
     return gains * e.weight[q.group_arrival[groups], None]
+
+
+def _squared(values: Complex) -> Array:
+    """Squared magnitudes; the root that `numpy.abs` takes is not wanted."""
+    return np.square(values.real) + np.square(values.imag)
 
 
 def early_gains(

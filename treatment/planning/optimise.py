@@ -24,7 +24,7 @@ from treatment.planning.swaps import Pairs, exchange
 from treatment.planning.targets import CRITERION_BANDS
 
 #: From this gap on the bound is worked out better; that takes as long as the programme itself.
-_TIGHTEN = 0.03
+_TIGHTEN = 0.025
 
 
 @dataclass(frozen=True, eq=False)
@@ -76,7 +76,8 @@ def choose(problem: Problem) -> Selection:
     early = bool(state.chosen)
     if early:
         state, bound = _improved(problem, state, cost)
-    reverberation_stage(problem, state)
+    else:
+        reverberation_stage(problem, state)
     wished = next_wish(problem, state, early)
     build = None if wished is None else problem.builds[wished]
     words = limit_words(problem.scene, problem.scene.builds, state.left, build)
@@ -84,7 +85,10 @@ def choose(problem: Problem) -> Selection:
 
 
 def _improved(problem: Problem, greedy: State, cost: Array) -> tuple[State, Bound]:
-    """Best of the greedy choice, the programme's and exchanges, with its distance from the bound."""
+    """Best of the greedy choice, the programme's and exchanges, with its distance from the bound.
+
+    Panels for the reverberation are there already: what a choice is worth shows when it is whole.
+    """
     tried = np.flatnonzero(even_builds(problem) & problem.allowed.any(axis=0))
     absorption = np.array([problem.builds[k].material.capped[CRITERION_BANDS] for k in tried])
     everything = np.arange(len(problem.cover.group_site))
@@ -97,14 +101,24 @@ def _improved(problem: Problem, greedy: State, cost: Array) -> tuple[State, Boun
     columns = list(zip(programme.site.tolist(), programme.build.tolist(), strict=True))
     chosen = _better(problem, greedy.pairs, _picked(columns, found))
     chosen = exchange(problem, chosen, columns)
+    state = _whole(problem, chosen, cost)
     value = programme.value(_flags(columns, chosen))
     if Bound(value, bound).gap > _TIGHTEN:
         found, closer = tighter_bound(problem, programme, left)
         bound = min(bound, closer)
         # Made without regard to twins, it is another start, and now and then a better one.
-        chosen = _better(problem, chosen, exchange(problem, _picked(columns, found), columns))
-        value = programme.value(_flags(columns, chosen))
-    return _hung(problem, chosen, cost), Bound(value, bound)
+        other = exchange(problem, _picked(columns, found), columns)
+        second = _whole(problem, other, cost)
+        if score(problem, second.pairs).total > score(problem, state.pairs).total:
+            state, value = second, programme.value(_flags(columns, other))
+    return state, Bound(value, bound)
+
+
+def _whole(problem: Problem, chosen: Pairs, cost: Array) -> State:
+    """Hang the panels of an early choice, and then those for the reverberation."""
+    state = _hung(problem, chosen, cost)
+    reverberation_stage(problem, state)
+    return state
 
 
 def _picked(columns: Pairs, flags: NDArray[np.bool_]) -> Pairs:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -84,6 +85,11 @@ class Problem:
     known: NDArray[np.bool_]
     hanging: tuple[Placement, ...]
     room: Scene
+
+    @cached_property
+    def blocked(self) -> dict[int, NDArray[np.bool_]]:
+        """Sites that a panel at each site takes, as far as they were asked for: see `blocked_by`."""
+        return {}
 
     def times(self, absorption_area: Array) -> Array:
         """Return Eyring's times for absorption areas, shape (..., 8) -> (..., 8), s.

@@ -154,7 +154,9 @@ def blocked_by(problem: Problem, site: int) -> NDArray[np.bool_]:
     numpy.ndarray
         Shape (g,), bool.
     """
-    return problem.sites.clashing(site)
+    if site not in problem.blocked:
+        problem.blocked[site] = problem.sites.clashing(site)
+    return problem.blocked[site]
 
 
 def take(
