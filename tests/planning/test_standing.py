@@ -168,7 +168,12 @@ def test_the_face_looks_at_the_seats(scene):
 @pytest.mark.parametrize(
     ("x", "y", "why"),
     [
-        (1.7, 0.6, ""),
+        (1.7, 0.7, ""),
+        (
+            1.7,
+            0.6,
+            "its feet reach",
+        ),  # 0.53 m deep, from 0.33 m on, where the board's space ends below it, too
         (1.7, 0.4, "kept free"),  # its back at 0.35 m, the board's space ends at 0.40 m
         (2.5, 1.5, "between a loudspeaker"),
         (5.6, 0.1, "stand on the floor"),  # it would end at x = 6.2 m
@@ -188,7 +193,7 @@ def test_where_it_may_stand(scene, x, y, why):
 def test_a_way_behind_it(scene, back, narrow):
     """0.70 m asked for: 0.42 m is no way for shoulders (0.45 m), 0.60 m too narrow, 0.72 m wide enough."""
     ways = replace(scene, walkways=Walkways(0.70))
-    p = screen(ways, 2.9, back + 0.05)
+    p = screen(ways, 3.1, back + 0.05)
     assert can_stand(scene, FLOOR, p.rectangle, p.build, kept_free(scene)) == ""
     found = can_stand(ways, FLOOR, p.rectangle, p.build, kept_free(ways))
     assert found == ("it makes a way too narrow" if narrow else "")

@@ -11,14 +11,17 @@ from treatment.planning.evaluate import evaluate
 from treatment.planning.kept import kept_free
 from treatment.planning.legal import review_placements
 from treatment.planning.make import make_plan
+from treatment.planning.optimise import choose
 from treatment.planning.passable import cut_off
-from treatment.planning.plan import Placement
 from treatment.planning.problem import state_problem
+from treatment.planning.reasons import placements_of
 from treatment.planning.standing import can_stand, feet_ground, footprint
 from treatment.planning.standing_choice import choose_standing
 from treatment.planning.standing_places import Place, find_places
 from treatment.planning.standing_trials import Trials
 from treatment.planning.walkways import at_least_a_way
+from treatment.present.folder import write_folder
+from treatment.present.reopen import read_placements
 from treatment.scene.load import load_scene
 from treatment.scene.model import Budget
 from treatment.scene.structure import Walkways
@@ -89,7 +92,7 @@ def scene_of(tmp_path_factory):
 BANDS = np.array([0.0, 0.5, 1.0, 1.0, 1.0, 1.0, 1.0, 0.0])
 
 
-def truth(scene, panels, lone=0):
+def worth_by_hand(scene):
     """The objective by `evaluate` alone: every point of a head's area is a seat of its own."""
     corners = np.array([[0, 0, 0], [1, 1, 0], [1, -1, 0], [-1, 1, 0], [-1, -1, 0]])
     seats = tuple(
@@ -98,8 +101,13 @@ def truth(scene, panels, lone=0):
         for k, corner in enumerate(corners)
     )
     points = replace(scene, seats=seats)
-    (early, off), (first, bare) = (_parts(evaluate(points, p)) for p in (panels, ()))
-    return 1.0 - early / first + 0.3 * (1.0 - off / bare) - 0.006 * lone
+    first, bare = _parts(evaluate(points))
+
+    def worth(panels, lone=0):
+        early, off = _parts(evaluate(points, panels))
+        return 1.0 - early / first + 0.3 * (1.0 - off / bare) - 0.006 * lone
+
+    return worth
 
 
 def _parts(e):
@@ -123,7 +131,7 @@ def standing(problem, places):
     return tuple(p.placement(problem.builds, f"S{n}") for n, p in enumerate(places))
 
 
-@pytest.mark.parametrize(("seed", "seat", "budget"), [(0, 2.2, 100), (1, 2.0, 200), (2, 2.3, 200)])
+@pytest.mark.parametrize(("seed", "seat", "budget"), [(0, 2.2, 100), (1, 2.0, 200)])
 def test_small_cases_equal_full_enumeration_by_the_evaluation(scene_of, seed, seat, budget):
     """Four places that a dice throws, money for one or two panels: every set is worked out by `evaluate`."""
     scene = scene_of(seat=seat, budget=budget)
@@ -142,9 +150,9 @@ def test_small_cases_equal_full_enumeration_by_the_evaluation(scene_of, seed, se
             break
     sets = [s for k in range(1, 1 + budget // 100) for s in combinations(drawn, k)]
     sets = [s for s in sets if len(s) == 1 or trials.stands([], s[:1], s[1])]
+    by_hand = worth_by_hand(scene)
     worth = {
-        s: truth(scene, standing(problem, s), sum(trials._lone([], s, n) for n in range(len(s))))
-        for s in sets
+        s: by_hand(standing(problem, s), sum(trials._lone([], s, n) for n in range(len(s)))) for s in sets
     }
     best = max(worth, key=worth.get)
     chosen = choose_standing(problem, [], places=drawn)
@@ -155,57 +163,84 @@ def test_small_cases_equal_full_enumeration_by_the_evaluation(scene_of, seed, se
     assert len(sets) == (4 if budget == 100 else 10)
 
 
-def test_a_rented_flat_where_nothing_may_hang(scene_of):
-    """Only standing builds: within the money, legal, alike left and right, and most of the worst is cured."""
-    scene = scene_of(budget=330)
-    plan = make_plan(scene)
-    assert len(plan.placements) == 3
+@pytest.fixture(scope="module")
+def flat(scene_of):
+    """A rented flat, where nothing may hang, and its plan."""
+    scene = scene_of(budget=230)
+    return scene, make_plan(scene)
+
+
+def test_a_rented_flat_where_nothing_may_hang(flat):
+    """Only standing builds: within the money, legal, and the worst is cured. 1 kHz: Sabine's sum by hand.
+
+    Two faces of 1.5 m2 and of plywood 2 x (1.5 + 0.1 + 0.3) m2 less the floor that they cover.
+    """
+    scene, plan = flat
+    assert len(plan.placements) == 2
     assert all(p.standing for p in plan.placements)
-    assert plan.cost <= 330.0
+    assert plan.cost <= 230.0
     assert not review_placements(at_least_a_way(scene), plan.placements)
-    middles = sorted(round(p.rectangle.centre[1], 3) for p in plan.placements)
-    assert middles[0] + middles[-1] == pytest.approx(4.4)
     before, after = (sum(v == "treat" for v in e.arrivals.verdict) for e in (plan.before, plan.after))
-    assert after < 0.65 * before
-    assert np.all(plan.after.eyring[2:6] < 0.5 * plan.before.eyring[2:6])
-    words = " ".join(plan.placements[0].reasons)
-    assert "stops what" in words
-    assert "(Eyring)" in words
-    assert [s.panels for s in plan.progress] == [0, 1, 2, 3]
+    assert after < 0.75 * before
+    build = plan.placements[0].build
+    floor = next(s for s in scene.surfaces if s.kind == "floor").material.absorption
+    added = 2 * (1.5 * build.material.absorption + 1.9 * build.back.absorption - 0.1 * floor)
+    area = [55.26 * e.volume / e.speed_of_sound / e.sabine - 4.0 * scene.air.power_attenuation() * e.volume
+            for e in (plan.before, plan.after)]  # fmt: skip
+    assert (area[1] - area[0])[:6] == pytest.approx(added[:6], rel=5e-3)
+    assert [s.panels for s in plan.progress] == [0, 1, 2]
     left = [s.excess_db for s in plan.progress]
     assert left == sorted(left, reverse=True)
     assert any(s.startswith("What held the plan back: the budget (30.00 EUR are left") for s in plan.steps)
-    assert make_plan(scene).placements[0].rectangle == plan.placements[0].rectangle
 
 
-def test_each_reason_is_the_difference_of_two_evaluations(scene_of):
-    """The first panel stops what its reason names: it is gone from the arrivals, and was there before."""
-    scene = scene_of(budget=100)
-    (panel,) = make_plan(scene).placements
+def test_each_reason_is_the_difference_of_two_evaluations(flat):
+    """What the first panel's reason names is gone from the arrivals with it, and was there before."""
+    scene, plan = flat
+    panel = plan.placements[0]
     reason = next(r for r in panel.reasons if r.startswith("stops what"))
     source, rest = reason.removeprefix("stops what ").split(" sends by ")
     route = tuple(rest.split(" (")[0].split(" and "))
-    for placements, there in (((), True), ((panel,), False)):
-        a = evaluate(scene, placements).arrivals
+    for e, there in ((plan.before, True), (evaluate(scene, (panel,)), False)):
+        a = e.arrivals
         found = [
             i
             for i in range(len(a.order))
             if a.names[i] == route and scene.loudspeakers[a.source[i]].name == source
         ]
         assert bool(found) == there
+    assert any("(Eyring)" in r for r in panel.reasons)
+
+
+def test_its_files_read_back_and_what_stands_stays(flat, tmp_path):
+    scene, plan = flat
+    write_folder(plan, tmp_path / "plan", pictures=False)
+    told = json.loads((tmp_path / "plan" / "plan.json").read_text())["placements"]
+    assert all(p["standing"] for p in told)
+    again = read_placements(scene, tmp_path / "plan")
+    assert [p.rectangle.bounds for p in again] == [p.rectangle.bounds for p in plan.placements]
+    # With the same money nothing more is bought; a place that one of them takes is not offered again.
+    problem = state_problem(scene, keep := again[:1])
+    trials = Trials.of(problem)
+    place = Place(0, keep[0].surface, keep[0].rectangle)
+    assert not trials.stands([], (), place)
+    assert not trials.free_ground([place])[0]
+    assert choose_standing(state_problem(scene, again), []) is None
 
 
 def test_glass_that_takes_no_panel_gets_one_before_it_for_hung_ones_that_are_worth_less(scene_of):
-    """The left wall is a window: money is short, so hung panels give way, and evaluate finds fewer above."""
-    scene = scene_of('panels = ["screen", "hung"]', 'left = "window-double-30mm-gap"', budget=280)
+    """The left wall is a window: money is short, so hung panels give way, and `evaluate` says so."""
+    more = '[limits]\nsurfaces = ["right", "back", "floor"]'
+    scene = scene_of('panels = ["screen", "hung"]', 'left = "window-double-30mm-gap"', budget=250, more=more)
     plan = make_plan(scene)
-    alone = make_plan(replace(scene, builds=tuple(b for b in scene.builds if b.id == "hung")))
+    problem = state_problem(scene)
+    alone = placements_of(problem, choose(problem).choices)
     there = [p for p in plan.placements if p.standing]
-    assert there
-    assert plan.cost <= 280.0
-    low_y = [p.rectangle.bounds[1] for p in there]
-    assert min(low_y) < 1.0
-    assert truth(scene, plan.placements) > truth(scene, alone.placements) + 0.02
+    assert min(p.rectangle.bounds[3] for p in there) < 1.0
+    assert sum(p.build.price for p in alone) > 150.0
+    assert plan.cost <= 250.0
+    by_hand = worth_by_hand(scene)
+    assert by_hand(plan.placements) > by_hand(alone) + 0.02
     words = next(s for s in plan.steps if s.startswith("Standing panels"))
     assert "in exchange for" in words
     (bound,) = [s for s in plan.steps if "proven bound" in s]
@@ -214,21 +249,36 @@ def test_glass_that_takes_no_panel_gets_one_before_it_for_hung_ones_that_are_wor
     assert [s.panels for s in plan.progress] == list(range(len(plan.placements) + 1))
 
 
-def test_limits_hold_for_standing_panels_too(scene_of):
-    for more in ("[limits]\npanels = 1", "[limits]\nmass = 20.0"):
-        assert len(make_plan(scene_of(budget=900, more=more)).placements) == 1
-    assert not make_plan(scene_of(more='[limits]\nsurfaces = ["left"]')).placements
-    assert len(make_plan(scene_of(budget=100, more='[limits]\nsurfaces = ["floor"]')).placements) == 1
+@pytest.mark.parametrize(
+    ("more", "count"),
+    [
+        ("[limits]\npanels = 1", 1),
+        ("[limits]\nmass = 10.0", 1),
+        ('[limits]\nsurfaces = ["floor"]', 2),
+        ('[limits]\nsurfaces = ["left"]', 0),
+    ],
+)
+def test_limits_hold_for_standing_panels_too(scene_of, more, count):
+    """7.2 kg each, and money for two; where surfaces are named, the floor must be among them."""
+    problem = state_problem(scene_of(budget=200, more=more))
+    found = choose_standing(problem, [], places=few(problem))
+    assert (0 if found is None else len(found.places)) == count
+
+
+def few(problem):
+    """Two good places, one left and one right."""
+    build = problem.builds[0]
+    floor = next(i for i, s in enumerate(problem.scene.surfaces) if s.kind == "floor")
+    return [Place(0, floor, footprint(build, (1.5, y), True)) for y in (0.25, 4.15)]
 
 
 def test_an_earlier_place_is_kept(scene_of):
-    """A place that is a little worse but known stays: a new one costs 0.02 of the whole."""
+    """Left and right are worth the same here: which of them an earlier plan used decides, both ways."""
     scene = scene_of(budget=100)
-    (first,) = make_plan(scene).placements
-    r = first.rectangle
-    moved = replace(first, rectangle=replace(r, u=r.u + 0.13))
-    (again,) = make_plan(scene, earlier=(moved,)).placements
-    assert again.rectangle.bounds == pytest.approx(moved.rectangle.bounds, abs=1e-3)
+    problem = state_problem(scene)
+    for place in few(problem):
+        known = replace(problem, earlier=standing(problem, [place]))
+        assert choose_standing(known, [], places=few(problem)).places == (place,)
 
 
 def test_a_panel_does_not_close_a_way(scene_of):
@@ -258,25 +308,7 @@ def test_feet_are_a_third_of_the_height_and_need_their_ground(scene_of):
 
 
 def test_money_that_reaches_for_no_standing_panel_asks_nothing(scene_of):
-    scene = scene_of('panels = ["screen", "hung"]', budget=80)
-    assert choose_standing(state_problem(scene), []) is None
-    more = replace(scene, budget=Budget(1000.0, "EUR"))
-    assert choose_standing(state_problem(more), []) is not None
-
-
-def test_a_plan_with_it_reads_back_and_can_be_locked(scene_of, tmp_path):
-    from treatment.present.folder import write_folder
-    from treatment.present.reopen import read_placements
-
-    scene = scene_of(budget=200)
-    plan = make_plan(scene)
-    write_folder(plan, tmp_path / "plan", pictures=False)
-    told = json.loads((tmp_path / "plan" / "plan.json").read_text())["placements"]
-    assert all(p["standing"] for p in told)
-    again = read_placements(scene, tmp_path / "plan")
-    more = replace(scene, budget=Budget(400.0, "EUR"))
-    kept = make_plan(more, keep=again).placements
-    assert [p.rectangle.bounds for p in kept[:2]] == [p.rectangle.bounds for p in again]
-    assert len(kept) > 2
-    assert isinstance(kept[-1], Placement)
-    assert Place(0, 0, kept[0].rectangle).key
+    problem = state_problem(scene_of(budget=80))
+    assert choose_standing(problem, []) is None
+    more = replace(problem, scene=replace(problem.scene, budget=Budget(100.0, "EUR")))
+    assert choose_standing(more, [], places=few(problem)) is not None

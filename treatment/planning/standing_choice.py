@@ -31,8 +31,8 @@ REVERBERATION_SHARE: Final = 0.1
 MOST_STANDING: Final = 8
 #: Places that are asked, in one step, whether a panel may stand there.
 _MOST_ASKED: Final = 200
-#: What bends round edges may make a place better than its rank by this much.
-_SLACK: Final = 0.004
+#: What passes near edges may make a place better than its rank by this much.
+_SLACK: Final = 0.01
 #: Other places that each unit is tried at when all stand.
 _OTHERS: Final = 2
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import pairwise
 
@@ -16,6 +16,7 @@ from treatment.planning.early import EarlyField, excess
 from treatment.planning.evaluate import evaluate
 from treatment.planning.objective import Score
 from treatment.planning.plan import Placement
+from treatment.planning.problem import Problem
 from treatment.planning.standing_places import Place
 from treatment.planning.swaps import Pairs
 from treatment.scene.model import Scene
@@ -97,6 +98,29 @@ def absorption_of(build: PanelBuild, floor: Array) -> Array:
     ground = build.outer_width * build.thickness
     rest = face + ground + 2.0 * build.thickness * build.outer_height
     return np.asarray(face * build.material.absorption + rest * back.absorption - ground * floor)
+
+
+def times_with(problem: Problem, area: Array, standing: Sequence[PanelBuild]) -> Array:
+    """Eyring's times when boxes stand in the room: their sides are boundary, their bodies no air.
+
+    Parameters
+    ----------
+    problem : Problem
+        The choice.
+    area : numpy.ndarray
+        Absorption area of everything, shape (8,), m2.
+    standing : sequence of PanelBuild
+        What stands.
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape (8,), s.
+    """
+    sides = sum(2.0 * b.outer_height * (b.outer_width + b.thickness) for b in standing)
+    bodies = sum(b.outer_width * b.outer_height * b.thickness for b in standing)
+    larger = replace(problem, surface_area=problem.surface_area + sides, volume=problem.volume - bodies)
+    return larger.times(area)
 
 
 def ground_of(p: Placement) -> tuple[object, ...]:

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -27,13 +28,16 @@ from treatment.planning.problem import Problem
 from treatment.planning.sight import ClearSpace, clear_spaces
 from treatment.planning.standing import can_stand, crossed, furnished, in_sight
 from treatment.planning.standing_places import Place, cut_paths, mirrored
-from treatment.planning.standing_trial import Trial, Unit, absorption_of, ground_of, kept_sides
+from treatment.planning.standing_trial import Trial, Unit, absorption_of, ground_of, kept_sides, times_with
 from treatment.planning.swaps import Pairs
 from treatment.planning.walkways import at_least_a_way
 from treatment.scene.model import Scene
 
 #: Trials: at most so many, and fewer where each takes long (loudspeakers times seats).
 _MOST_TRIALS, _LEAST_TRIALS, _TRIAL_WORK = 24, 6, 360
+
+#: Paths that pass a panel nearer than this (m) lose by its edges: a part of the first Fresnel zone at 1 kHz.
+PENUMBRA: Final = 0.20
 
 
 @dataclass(eq=False)
@@ -210,7 +214,7 @@ class Trials:
         return self._stands[key]
 
     def rank(self, now: Trial, unit: Unit) -> float:
-        """Objective if panels only stopped sound and absorbed, what they send back and all costs left out.
+        """Objective if panels only stopped sound and absorbed: what they send back, and costs, left out.
 
         Parameters
         ----------
@@ -221,24 +225,31 @@ class Trials:
         """
         problem = self.problem
         builds = [problem.builds[p.build] for p in unit]
-        stopped = np.any([self._stopped(now, p) for p in unit], axis=0)
         early = 0.0
-        if self.start > 0.0 and stopped.any():
-            early = float(now.early.weight @ (now.excess - now.excess_without(stopped))) / self.start
+        for margin in (0.0, PENUMBRA) if self.start > 0.0 else ():
+            stopped = np.any([self._stopped(now, p, margin) for p in unit], axis=0)
+            # Half of what passes near its edges counts: it is weaker, but it is not gone.
+            early += 0.5 * float(now.early.weight @ (now.excess - now.excess_without(stopped))) / self.start
         floor = problem.room.surfaces[unit[0].floor].material.absorption
+        there = [problem.builds[p.build] for p in now.places]
         area = now.area + np.sum([absorption_of(b, floor) for b in builds], axis=0)
-        side = float(problem.misfit(now.area)) - float(problem.misfit(area))
-        side = SIDE_WORTH * side / self.misfit if self.misfit > 0.0 else 0.0
+        # Both without the space behind panels across corners, so that the difference is that of this unit.
+        off = [
+            float(problem.misfit_of_times(times_with(problem, x, standing)))
+            for x, standing in ((now.area, there), (area, [*there, *builds]))
+        ]
+        side = SIDE_WORTH * (off[0] - off[1]) / self.misfit if self.misfit > 0.0 else 0.0
         return now.score.total + early + side
 
-    def _stopped(self, now: Trial, place: Place) -> NDArray[np.bool_]:
-        """Paths above the criterion that a panel at a place stands in; kept for the latest trial."""
+    def _stopped(self, now: Trial, place: Place, margin: float) -> NDArray[np.bool_]:
+        """Paths above the criterion that a panel, wider by a margin, stands in; kept for the latest trial."""
         if self._now is not now:
             self._now, self._cuts = now, {}
-        if place.key not in self._cuts:
-            bounds = place.bounds(self.room, self.problem.builds)
-            self._cuts[place.key] = cut_paths(bounds, now.early.paths, self.receivers, self.sources)
-        return self._cuts[place.key]
+        key = (*place.key, round(1e3 * margin))
+        if key not in self._cuts:
+            bounds = place.bounds(self.room, self.problem.builds) + margin * np.array([[-1.0], [1.0]])
+            self._cuts[key] = cut_paths(bounds, now.early.paths, self.receivers, self.sources)
+        return self._cuts[key]
 
     def freed(self, pairs: Pairs, places: Sequence[Place], unit: Unit) -> tuple[Pairs, float] | None:
         """Hung panels that stay when a unit is paid for, and what the objective loses with the others.
