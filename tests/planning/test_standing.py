@@ -223,6 +223,32 @@ def test_the_offer_before_a_board_can_be_taken(scene):
     assert " dB weaker together" in advice
 
 
+def test_every_blocked_place_is_worked_out(tmp_path):
+    """Four places that keep a first reflection: each says what helps, or why nothing does, and once."""
+    text = ROOM
+    for n, (surface, at) in enumerate(
+        [("right", [2.0, 0.5]), ("back", [1.3, 0.8]), ("front", [1.3, 0.8]), ("ceiling", [1.8, 1.0])]
+    ):
+        text = text.replace(
+            "[[loudspeakers]]",
+            f'[[keep_outs]]\nname = "thing {n}"\nsurface = "{surface}"\nat = {at}\nsize = [1.3, 1.0]\n'
+            'depth = 0.05\nreason = "other"\n[[loudspeakers]]',
+            1,
+        )
+    path = tmp_path / "room.toml"
+    path.write_text(text)
+    scene = load_scene(path)[0]
+    blocked = blocked_reflections(scene, evaluate(scene), offers=True)
+    places = {(b.surface, b.by) for b in blocked if b.surface != "floor"}
+    assert len(places) >= 4
+    for surface, by in places:
+        told = [b.advice for b in blocked if (b.surface, b.by) == (surface, by)]
+        # Nothing may hang in this room: the other bounce can only say so.
+        assert sum("second reflection" in words for words in told) == 1
+        if surface != "ceiling":
+            assert sum("free-standing" in words for words in told) == 1
+
+
 def test_what_is_left_with_a_panel_standing_is_told_for_the_room_itself(scene):
     """The board's reflection of L is gone, that of the door stays; the panel's own is no blocked place."""
     p = screen(scene, 1.7, 0.6)

@@ -35,6 +35,8 @@ DOOR_SPACE: Final = 0.90
 #: Feet are as deep as this share of the panel's height, and this high (m). Common practice.
 FEET_SHARE: Final = 1.0 / 3.0
 FEET_HEIGHT: Final = 0.06
+#: Why most places are none.
+IN_THE_WAY: Final = "it reaches into a surface, a panel, or space that is kept free"
 #: The back and the front of a panel have a normal like this; what is less is an edge.
 _FLAT: Final = 0.99
 #: Openings one walks through.
@@ -201,7 +203,7 @@ def can_stand(
     if not polygon.region.buffer(1e-6).contains(rectangle.shape()):
         return "it does not stand on the floor"
     if not bodies_clear(scene, floor, table, height, kept, others)[0]:
-        return "it reaches into a surface, a panel, or space that is kept free"
+        return IN_THE_WAY
     ground = feet_ground(rectangle, build)
     feet, feet_table = box_on(polygon, ground, FEET_HEIGHT), np.array([ground.bounds])
     if not polygon.region.buffer(1e-6).contains(ground.shape()):
