@@ -79,10 +79,11 @@ def _standing_words(scene: Scene, p: Placement, tape: TapeWords) -> str:
     ground = feet_ground(p.rectangle, p.build)
     beside = v_from if ground.width - p.rectangle.width < 1e-9 else u_from
     deep = feet_depth(p.build)
+    # The checklist has one line for it; the rest is told in docs/guide/hanging.md.
+    height = tape(p.build.outer_height)
     return (
-        f"stands on the floor, {tape(p.build.outer_height)} high, parallel to the {beside}, its face to the "
-        f"seats; edges are those of its body; feet {tape(deep)} deep in all, "
-        f"{tape((deep - p.build.thickness) / 2.0)} before and behind the body"
+        f"stands on the floor, {height} high, parallel to the {beside}; feet {tape(deep)} "
+        f"deep, {tape((deep - p.build.thickness) / 2.0)} out each way"
     )
 
 
