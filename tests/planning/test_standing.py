@@ -168,7 +168,12 @@ def test_the_face_looks_at_the_seats(scene):
 @pytest.mark.parametrize(
     ("x", "y", "why"),
     [
-        (1.7, 0.6, ""),
+        (1.7, 0.7, ""),
+        (
+            1.7,
+            0.6,
+            "its feet reach",
+        ),  # 0.53 m deep, from 0.33 m on, where the board's space ends below it, too
         (1.7, 0.4, "kept free"),  # its back at 0.35 m, the board's space ends at 0.40 m
         (2.5, 1.5, "between a loudspeaker"),
         (5.6, 0.1, "stand on the floor"),  # it would end at x = 6.2 m
@@ -188,7 +193,7 @@ def test_where_it_may_stand(scene, x, y, why):
 def test_a_way_behind_it(scene, back, narrow):
     """0.70 m asked for: 0.42 m is no way for shoulders (0.45 m), 0.60 m too narrow, 0.72 m wide enough."""
     ways = replace(scene, walkways=Walkways(0.70))
-    p = screen(ways, 2.9, back + 0.05)
+    p = screen(ways, 3.1, back + 0.05)
     assert can_stand(scene, FLOOR, p.rectangle, p.build, kept_free(scene)) == ""
     found = can_stand(ways, FLOOR, p.rectangle, p.build, kept_free(ways))
     assert found == ("it makes a way too narrow" if narrow else "")
@@ -216,6 +221,32 @@ def test_the_offer_before_a_board_can_be_taken(scene):
     assert arrival(evaluate(scene), "L", "left") is not None
     assert arrival(evaluate(scene, (p,)), "L", "left") is None
     assert " dB weaker together" in advice
+
+
+def test_every_blocked_place_is_worked_out(tmp_path):
+    """Four places that keep a first reflection: each says what helps, or why nothing does, and once."""
+    text = ROOM
+    for n, (surface, at) in enumerate(
+        [("right", [2.0, 0.5]), ("back", [1.3, 0.8]), ("front", [1.3, 0.8]), ("ceiling", [1.8, 1.0])]
+    ):
+        text = text.replace(
+            "[[loudspeakers]]",
+            f'[[keep_outs]]\nname = "thing {n}"\nsurface = "{surface}"\nat = {at}\nsize = [1.3, 1.0]\n'
+            'depth = 0.05\nreason = "other"\n[[loudspeakers]]',
+            1,
+        )
+    path = tmp_path / "room.toml"
+    path.write_text(text)
+    scene = load_scene(path)[0]
+    blocked = blocked_reflections(scene, evaluate(scene), offers=True)
+    places = {(b.surface, b.by) for b in blocked if b.surface != "floor"}
+    assert len(places) >= 4
+    for surface, by in places:
+        told = [b.advice for b in blocked if (b.surface, b.by) == (surface, by)]
+        # Nothing may hang in this room: the other bounce can only say so.
+        assert sum("second reflection" in words for words in told) == 1
+        if surface != "ceiling":
+            assert sum("free-standing" in words for words in told) == 1
 
 
 def test_what_is_left_with_a_panel_standing_is_told_for_the_room_itself(scene):

@@ -123,12 +123,22 @@ def test_limits_that_are_none(tmp_path, more, code, where):
     [
         ("mass = 0.5", "limits.mass"),
         ("depth = 0.02", "limits.depth"),
-        ('surfaces = ["floor"]', "limits.surfaces"),
+        ("surfaces = []", "limits.surfaces"),
     ],
 )
 def test_limits_that_leave_nothing_are_warned_of(tmp_path, more, where):
     _, findings = load(tmp_path, f"[limits]\n{more}\n")
     assert ("limits-leave-nothing", where) in {(f.code, f.where) for f in findings}
+
+
+def test_the_floor_alone_carries_panels_only_where_one_may_stand(tmp_path):
+    for panels, told in (("wool-100", True), ("screen-100", False)):
+        path = tmp_path / "room.toml"
+        path.write_text(
+            f'panels = ["{panels}"]\n' + ROOM.format(units="m") + '[limits]\nsurfaces = ["floor"]\n'
+        )
+        codes = {f.code for f in load_scene(path)[1]}
+        assert ("limits-leave-nothing" in codes) == told
 
 
 @pytest.mark.parametrize("weight", ["-1", "101", "nan", '"much"', "true"])

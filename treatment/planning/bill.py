@@ -12,8 +12,9 @@ from treatment.materials.prices import Prices
 from treatment.materials.stock import METRIC, Stock, stock_for
 from treatment.planning.lists import Cut, ShoppingItem, StockUse
 from treatment.planning.parts import Part, cut_from, hardware
-from treatment.planning.pieces import Source, frame_thickness, pieces_of
+from treatment.planning.pieces import Source, feet_of, frame_thickness, pieces_of
 from treatment.planning.plan import Placement
+from treatment.planning.standing import feet_depth
 from treatment.scene.model import Scene
 
 #: Own prices of parts become the price of one panel by the bill for so many: packs and lengths are whole.
@@ -80,7 +81,9 @@ def make_bill(
     cuts: list[Cut] = []
     sources: dict[Source, list[Cut]] = {}
     for build, ids in kinds:
-        for source, cut in pieces_of(build, ids, stock):
+        standing = tuple(p.id for p in placements if p.standing and p.build.id == build.id)
+        feet = feet_of(build, standing, feet_depth(build), stock)
+        for source, cut in (*pieces_of(build, ids, stock), *feet):
             cuts.append(cut)
             sources.setdefault(source, []).append(cut)
     lines: list[Part] = []
@@ -136,7 +139,9 @@ def priced_builds(
 
 def _parts_bill(build: PanelBuild, ids: tuple[str, ...], stock: Stock, prices: Prices) -> list[ShoppingItem]:
     outline = Rectangle(0.0, 0.0, build.outer_width, build.outer_height)
-    bill = make_bill([Placement(i, build, 0, outline) for i in ids], stock=stock, prices=prices)
+    stands = "free-standing" in build.on
+    panels = [Placement(i, build, 0, outline, standing=stands) for i in ids]
+    bill = make_bill(panels, stock=stock, prices=prices)
     return list(bill.shopping[1:])
 
 
@@ -165,8 +170,8 @@ def _making_notes(kinds: Sequence[tuple[PanelBuild, tuple[str, ...]]], stock: St
         if build.frame_thickness:
             more = frame_thickness(build, stock) - build.frame_thickness
             grown.setdefault(round(2000.0 * more), []).append(build.id)
-            if "free-standing" in build.on:
-                notes.append(f"{build.id}: back board and feet, if any, are not in these lists.")
+            if "free-standing" in build.on and build.back is not None:
+                notes.append(f"{build.id}: the board at its back is not in these lists.")
     for millimetres, ids in sorted(grown.items()):
         if millimetres:
             larger = "larger" if millimetres > 0 else "smaller"

@@ -20,11 +20,11 @@ from treatment.errors import PlanError
 from treatment.planning.evaluate import evaluate
 from treatment.planning.lists import BudgetStep
 from treatment.planning.make import Options, finish_plan, state_plan
-from treatment.planning.optimise import Selection, choose
+from treatment.planning.optimise import Selection
 from treatment.planning.plan import Placement, Plan
 from treatment.planning.problem import Problem
-from treatment.planning.reasons import placements_of
 from treatment.planning.targets import outside
+from treatment.planning.whole_choice import choose_all, selected
 from treatment.scene.model import Budget, Scene
 
 #: One stops where the next budget gains less per money than this share of what the first one gains.
@@ -105,8 +105,8 @@ def _with_budget(problem: Problem, amount: float) -> Problem:
 def _one(problem: Problem, amount: float) -> tuple[Selection, BudgetStep]:
     """Choice for one budget, and what it buys."""
     problem = _with_budget(problem, amount)
-    selection = choose(problem)
-    placements = (*problem.hanging, *placements_of(problem, selection.choices))
+    selection = choose_all(problem)
+    placements = selected(problem, selection)
     before, after = evaluate(problem.room, problem.hanging), evaluate(problem.room, placements)
     off = outside(after.eyring, after.target)[_RANGE]
     return selection, BudgetStep(

@@ -196,7 +196,8 @@ def _tipping(placements: Sequence[Placement]) -> str:
     return (
         f"Standing panels ({_names([p.id for p in standing])}): they can tip over, on children above all. "
         f"Feet as deep as a third of the height, here {_both(highest / 3.0)}, or a strap to the wall (common "
-        "practice). When you move them, keep ways out and the space before boards free. "
+        "practice); push at the top edge before you let go. When you move them, keep ways out and the space "
+        "before boards free. "
         f"{_LOCAL}."
     )
 

@@ -59,7 +59,8 @@ def review_placements(scene: Scene, placements: Sequence[Placement]) -> tuple[Fi
         if a.rectangle.overlaps(b.rectangle, 1e-3) if same else met[n, m]:
             text = "two panels share the same place"
             found.append(Finding("panels-overlap", "error", f"{a.id}, {b.id}", text, "move one"))
-    return (*found, *review_sight(scene, flat), *review_wishes(scene, flat))
+    hung = [p for p in flat if not p.standing]
+    return (*found, *review_sight(scene, hung), *review_wishes(scene, hung))
 
 
 class _Around:

@@ -16,14 +16,16 @@ from treatment.planning.evaluate import evaluate
 from treatment.planning.extent import treatment_extents
 from treatment.planning.legal import review_placements
 from treatment.planning.lists import Step
-from treatment.planning.optimise import Selection, choose
+from treatment.planning.optimise import Selection
 from treatment.planning.plan import Placement, Plan
 from treatment.planning.problem import Problem, state_problem
-from treatment.planning.reasons import blocked_reflections, placements_of
+from treatment.planning.reasons import blocked_reflections
 from treatment.planning.reflectors import cloud_words
 from treatment.planning.sensitivity import seat_shifts
+from treatment.planning.standing_words import standing_steps
 from treatment.planning.statements import bound_words, outcome_words, score_words, weight_words
 from treatment.planning.trace import PRECISION, trace_scene, with_rays
+from treatment.planning.whole_choice import choose_all, selected
 from treatment.scene.model import Scene
 
 
@@ -87,7 +89,7 @@ def make_plan(
     """
     problem = state_plan(scene, say, keep=keep, earlier=earlier, options=options)
     say(f"choosing among {len(problem.sites)} sites and {len(problem.builds)} builds")
-    return finish_plan(problem, choose(problem), say, options=options)
+    return finish_plan(problem, choose_all(problem), say, options=options)
 
 
 def state_plan(
@@ -148,13 +150,17 @@ def finish_plan(
     Plan
         Kept panels, then new ones in the order of their benefit.
     """
-    placements = (*problem.hanging, *placements_of(problem, selection.choices))
+    placements = selected(problem, selection)
+    standing = placements[len(placements) - len(selection.standing) :]
+    progress = _progress(problem, selection, problem.hanging)
+    hung = placements[: len(placements) - len(standing)]
+    progress += standing_steps(problem, hung, standing, progress[-1])
     say("evaluating before and after")
     return assemble(
         problem.room,
         placements,
-        said=(*selection.limits, *score_words(selection.score), *bound_words(selection.bound)),
-        progress=_progress(problem, selection, problem.hanging),
+        said=(*selection.limits, *score_words(selection), *bound_words(selection)),
+        progress=progress,
         field=None if problem.hanging else problem.early,
         options=options,
         say=say,

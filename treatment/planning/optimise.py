@@ -19,6 +19,7 @@ from treatment.planning.means import costs, limit_words
 from treatment.planning.objective import SIDE_WORTH, Score, score
 from treatment.planning.problem import Problem
 from treatment.planning.programme import Bound, Programme, solve, state_programme, tighter_bound
+from treatment.planning.standing_places import Place
 from treatment.planning.state import Choice, State, start_state, take
 from treatment.planning.swaps import Pairs, exchange
 from treatment.planning.targets import CRITERION_BANDS
@@ -41,12 +42,18 @@ class Selection:
         What the choice is worth; None when nothing could be chosen.
     limits : tuple of str
         Which limit held the choice back, in words.
+    standing : tuple of Place
+        Where panels stand, in the order of choice.
+    gave_way : int
+        Hung panels that were chosen at first and left out again for standing ones.
     """
 
     choices: tuple[Choice, ...]
     bound: Bound | None
     score: Score | None = None
     limits: tuple[str, ...] = ()
+    standing: tuple[Place, ...] = ()
+    gave_way: int = 0
 
 
 def choose(problem: Problem) -> Selection:

@@ -19,6 +19,7 @@ from treatment.scene.model import Scene
 from treatment.units import UNITS
 
 _SCREWS: Final = "wood screws for the corners of frames"
+_FEET: Final = "bolts with nuts and washers for feet"
 _STAPLES: Final = "staples"
 #: Distance of staples along the cloth's edge (m). Common practice.
 _STAPLE: Final = 0.05
@@ -206,6 +207,8 @@ def hardware(placements: Sequence[Placement], scene: Scene | None) -> list[Part]
     """
     fixings: dict[str, int] = {}
     for p in placements:
+        if p.standing:
+            continue  # it stands on its feet
         kind = scene.surfaces[p.surface].kind if scene else "ceiling"
         if scene is not None and grid_of(scene, p.surface) is not None:
             continue  # it lies in the grid of the suspended ceiling
@@ -223,6 +226,9 @@ def hardware(placements: Sequence[Placement], scene: Scene | None) -> list[Part]
     frames = sum(p.build.frame_thickness > 0.0 for p in placements)
     if frames:
         lines.append(Part(_SCREWS, {"piece": 8 * frames}, "included in the panels; two in each corner"))
+    feet = 2 * sum(p.standing and p.build.frame_thickness > 0.0 for p in placements)
+    if feet:
+        lines.append(Part(_FEET, {"piece": 2 * feet}, "included in the panels; two for each foot"))
     edge = sum(
         2.0 * (p.build.outer_width + p.build.outer_height) for p in placements if p.build.frame_thickness
     )

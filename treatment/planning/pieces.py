@@ -144,6 +144,31 @@ def _frame(build: PanelBuild, ids: tuple[str, ...], stock: Stock) -> list[tuple[
     return rows
 
 
+def feet_of(build: PanelBuild, ids: tuple[str, ...], depth: float, stock: Stock) -> list[tuple[Source, Cut]]:
+    """List the feet of panels that stand: two boards on edge, across the ends of the frame.
+
+    Parameters
+    ----------
+    build : PanelBuild
+        What they are.
+    ids : tuple of str
+        Which panels stand.
+    depth : float
+        Of the feet, front to back, m.
+    stock : Stock
+        What is sold.
+
+    Returns
+    -------
+    list of (Source, Cut)
+        Empty for a panel without a frame, which is bought ready made. Common practice.
+    """
+    if not build.frame_thickness or not ids:
+        return []
+    (source, end), *_ = (row for row in _frame(build, ids, stock) if row[1].part.startswith("frame end"))
+    return [(source, Cut("foot", source.name, depth, end.width, 2 * len(ids), ids))]
+
+
 def _slab(
     name: str, thickness: float, build: PanelBuild, ids: tuple[str, ...], stock: Stock
 ) -> list[tuple[Source, Cut]]:

@@ -67,6 +67,8 @@ class Problem:
         Panels that already hang.
     room : Scene
         The scene without the panels that stand in it, as `evaluate` wants it.
+    earlier : tuple of Placement
+        Panels of an earlier plan, which is changed as little as it can be.
     """
 
     scene: Scene
@@ -85,6 +87,7 @@ class Problem:
     known: NDArray[np.bool_]
     hanging: tuple[Placement, ...]
     room: Scene
+    earlier: tuple[Placement, ...] = ()
 
     @cached_property
     def blocked(self) -> dict[int, NDArray[np.bool_]]:
@@ -129,7 +132,17 @@ class Problem:
         absorption_area : numpy.ndarray
             m2.
         """
-        t = self.times(absorption_area)
+        return self.misfit_of_times(self.times(absorption_area))
+
+    def misfit_of_times(self, times: Array) -> Array:
+        """Return the same for reverberation times, shape (..., 8) -> (...).
+
+        Parameters
+        ----------
+        times : numpy.ndarray
+            s.
+        """
+        t = times
         off = outside(t, self.target) / self.target.centre
         middle = t / self.target.centre - 1.0
         return np.asarray(((off**2 + 0.1 * middle**2) * BAND_WORTH).sum(axis=-1))
@@ -237,6 +250,7 @@ def state_problem(
         _known(sites, earlier),
         hanging,
         room,
+        earlier,
     )
 
 

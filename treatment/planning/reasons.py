@@ -13,7 +13,9 @@ from treatment.geometry.polygon import Rectangle
 from treatment.planning.corners import LEFT_OUT
 from treatment.planning.lists import Blocked
 from treatment.planning.moves import least_moves
-from treatment.planning.offers import NO_SCREEN, with_neighbours, with_screen
+from treatment.planning.neighbours import Neighbours
+from treatment.planning.offers import Screens
+from treatment.planning.part_room import Part
 from treatment.planning.plan import Evaluation, Placement
 from treatment.planning.problem import Problem
 from treatment.planning.relief import with_curtain
@@ -24,8 +26,8 @@ from treatment.scene.model import Scene
 
 #: A panel is said to weaken a reflection from this much on (dB, mean energy from 1 to 8 kHz).
 _NAMED_DB = 1.0
-#: Blocked places for which more than moves is worked out; the others keep their plain advice.
-_MOST_WORKED_OUT = 3
+#: Round the points of reflections, where what blocks them is no rectangle of its surface (m).
+_ROUND = 0.15
 
 
 def placements_of(problem: Problem, choices: Sequence[Choice]) -> tuple[Placement, ...]:
@@ -132,7 +134,7 @@ def blocked_reflections(scene: Scene, after: Evaluation, *, offers: bool = False
     offers : bool
         Whether to work out what helps: the least move of the seat or the loudspeaker, a curtain, a panel
         that stands in the room, one beside, one at the other bounce of second reflections. It takes up to
-        four evaluations for each of the three places that most reflections meet.
+        seven evaluations for each blocked place, of only the loudspeakers and seats concerned.
 
     Returns
     -------
@@ -140,8 +142,30 @@ def blocked_reflections(scene: Scene, after: Evaluation, *, offers: bool = False
         What stays, and what works instead.
     """
     a = after.arrivals
-    met: dict[tuple[int, Rectangle], list[int]] = {}
-    hindrances: dict[int, Hindrance] = {}
+    hindrances = _hindrances(scene, after)
+    met: dict[tuple[int, str], list[int]] = {}
+    for i, hindrance in hindrances.items():
+        met.setdefault((int(a.surfaces[i, 0]), hindrance.by), []).append(i)
+    worked_out = _Offers(scene, after) if offers else None
+    found = []
+    for i, hindrance in hindrances.items():
+        surface, advice = int(a.surfaces[i, 0]), hindrance.advice
+        if worked_out is not None:
+            # What helps against all of them is said once, with the first.
+            paths = met.pop((surface, hindrance.by), None)
+            offered = [] if paths is None else worked_out.at(np.array(paths, dtype=np.intp), hindrance)
+            if hindrance.rectangle is not None:
+                offered += least_moves(scene, int(a.source[i]), int(a.seat[i]), surface, hindrance.rectangle)
+            for offer in offered:
+                advice += f"; {offer}" if offer.startswith("no ") else f"; or {offer}"
+        source, seat = scene.loudspeakers[int(a.source[i])].name, scene.seats[int(a.seat[i])].name
+        found.append(Blocked(source, seat, scene.surfaces[surface].name, hindrance.by, advice))
+    return tuple(found)
+
+
+def _hindrances(scene: Scene, after: Evaluation) -> dict[int, Hindrance]:
+    """What keeps panels from first reflections above the criterion, by arrival."""
+    a, found = after.arrivals, {}
     for i in range(len(a.order)):
         if a.order[i] != 1 or a.verdict[i] != "treat":
             continue
@@ -152,32 +176,36 @@ def blocked_reflections(scene: Scene, after: Evaluation, *, offers: bool = False
             continue  # a panel that stands in the room
         hindrance = hindrance_at(scene, surface, scene.surfaces[surface].polygon.to_wall(a.points[i, 0]))
         if hindrance is not None:
-            hindrances[i] = hindrance
-            if hindrance.rectangle is not None:
-                met.setdefault((surface, hindrance.rectangle), []).append(i)
-    # What is met by most reflections comes first; each costs an evaluation or two.
-    worked_out = sorted(met, key=lambda place: (-len(met[place]), met[place][0]))[:_MOST_WORKED_OUT]
-    offered = {
-        place: _offers(scene, after, np.array(met[place], dtype=np.intp), hindrances[met[place][0]])
-        for place in (worked_out if offers else ())
-    }
-    found = []
-    for i, hindrance in hindrances.items():
-        surface, advice = int(a.surfaces[i, 0]), hindrance.advice
-        if offers and hindrance.rectangle is not None:
-            moves = least_moves(scene, int(a.source[i]), int(a.seat[i]), surface, hindrance.rectangle)
-            # What helps against all of them is said once, with the first.
-            for offer in (*offered.pop((surface, hindrance.rectangle), ()), *moves):
-                advice += f"; {offer}" if offer.startswith(NO_SCREEN) else f"; or {offer}"
-        source, seat = scene.loudspeakers[int(a.source[i])].name, scene.seats[int(a.seat[i])].name
-        found.append(Blocked(source, seat, scene.surfaces[surface].name, hindrance.by, advice))
-    return tuple(found)
+            found[i] = hindrance
+    return found
 
 
-def _offers(
-    scene: Scene, after: Evaluation, paths: NDArray[np.intp], hindrance: Hindrance
-) -> tuple[str, ...]:
-    """What is worked out for all reflections that meet one blocked place."""
-    curtain = with_curtain(scene, after, hindrance.opening) if hindrance.opening is not None else ""
-    screen = with_screen(scene, after, paths, hindrance)
-    return tuple(x for x in (curtain, screen, *with_neighbours(scene, after, paths, hindrance)) if x)
+class _Offers:
+    """What is worked out for all reflections that meet one blocked place; what places share is made once."""
+
+    def __init__(self, scene: Scene, after: Evaluation) -> None:
+        self._scene, self._after = scene, after
+        self._screens, self._neighbours = Screens(scene, after), Neighbours(scene, after)
+
+    def at(self, paths: NDArray[np.intp], hindrance: Hindrance) -> list[str]:
+        """Sentence parts; those that begin with ``no`` say why there is nothing."""
+        scene, a = self._scene, self._after.arrivals
+        surface = int(a.surfaces[paths[0], 0])
+        if scene.surfaces[surface].kind == "floor":
+            return []
+        blocked = hindrance.rectangle
+        if blocked is None:
+            wall = scene.surfaces[surface].polygon.to_wall(a.points[paths, 0])
+            (u, v), size = wall.min(axis=0), np.ptp(wall, axis=0)
+            blocked = Rectangle(float(u), float(v), *(float(x) for x in size)).grown(_ROUND)
+        part = Part.of(scene, self._after, paths)
+        curtain = ""
+        if hindrance.opening is not None:
+            curtain = with_curtain(part.scene, part.before, hindrance.opening)
+        said = (
+            curtain,
+            self._screens.offer(paths, part, hindrance.depth),
+            self._neighbours.beside(paths, part),
+            self._neighbours.other_bounce(surface, blocked),
+        )
+        return [words for words in said if words]

@@ -24,12 +24,19 @@ from treatment.geometry.shapes import solid_box, subtract_contacts
 from treatment.materials.build import PanelBuild
 from treatment.planning.corners import corner_sides
 from treatment.planning.kept import Kept, bodies_clear, body_boxes, kept_things
+from treatment.planning.passable import cut_off
 from treatment.planning.plan import Placement
+from treatment.planning.sight import ClearSpace, clear_spaces, unhindered
 from treatment.planning.walkways import SHOULDERS, STEP
 from treatment.scene.model import Scene, Surface
 
 #: Nothing stands nearer to a door or a passage than this (m): the width of a leaf. Common practice.
 DOOR_SPACE: Final = 0.90
+#: Feet are as deep as this share of the panel's height, and this high (m). Common practice.
+FEET_SHARE: Final = 1.0 / 3.0
+FEET_HEIGHT: Final = 0.06
+#: Why most places are none.
+IN_THE_WAY: Final = "it reaches into a surface, a panel, or space that is kept free"
 #: The back and the front of a panel have a normal like this; what is less is an edge.
 _FLAT: Final = 0.99
 #: Openings one walks through.
@@ -118,6 +125,45 @@ def footprint(build: PanelBuild, centre: tuple[float, float], along_u: bool) -> 
     return Rectangle(centre[0] - width / 2.0, centre[1] - depth / 2.0, width, depth)
 
 
+def feet_depth(build: PanelBuild) -> float:
+    """How deep the feet of a standing panel are, front to back, so that it does not topple.
+
+    Parameters
+    ----------
+    build : PanelBuild
+        The panel.
+
+    Returns
+    -------
+    float
+        A third of its height (common practice), and no less than its thickness, m.
+    """
+    return max(build.thickness, FEET_SHARE * build.outer_height)
+
+
+def feet_ground(rectangle: Rectangle, build: PanelBuild) -> Rectangle:
+    """Ground that a standing panel covers with its feet, which stick out alike at the front and the back.
+
+    Parameters
+    ----------
+    rectangle : Rectangle
+        Ground under its body.
+    build : PanelBuild
+        The panel.
+
+    Returns
+    -------
+    Rectangle
+        In the same coordinates.
+    """
+    more = (feet_depth(build) - build.thickness) / 2.0
+    along_u = abs(rectangle.width - build.outer_width) <= abs(rectangle.height - build.outer_width)
+    du, dv = (0.0, more) if along_u else (more, 0.0)
+    return Rectangle(
+        rectangle.u - du, rectangle.v - dv, rectangle.width + 2.0 * du, rectangle.height + 2.0 * dv
+    )
+
+
 def can_stand(
     scene: Scene,
     floor: int,
@@ -125,6 +171,7 @@ def can_stand(
     build: PanelBuild,
     kept: Sequence[Kept],
     others: Sequence[Placement] = (),
+    sight: Sequence[ClearSpace] | None = None,
 ) -> str:
     """Why a panel cannot stand at a place.
 
@@ -142,6 +189,8 @@ def can_stand(
         From `kept_free`.
     others : sequence of Placement
         Panels that hang or stand already.
+    sight : sequence of ClearSpace, optional
+        From `clear_spaces`, when it is at hand.
 
     Returns
     -------
@@ -154,16 +203,40 @@ def can_stand(
     if not polygon.region.buffer(1e-6).contains(rectangle.shape()):
         return "it does not stand on the floor"
     if not bodies_clear(scene, floor, table, height, kept, others)[0]:
-        return "it reaches into a surface, a panel, or space that is kept free"
+        return IN_THE_WAY
+    ground = feet_ground(rectangle, build)
+    feet, feet_table = box_on(polygon, ground, FEET_HEIGHT), np.array([ground.bounds])
+    if not polygon.region.buffer(1e-6).contains(ground.shape()):
+        return "its feet do not stand on the floor"
+    # The space before a board or in a door's swing stays free down to the floor, wherever it begins.
+    column = box_on(polygon, ground, height)
+    swept = any(meets(column, k.box)[0, 0] for k in kept if k.reason in ("electrical", "door-swing"))
+    if swept or not bodies_clear(scene, floor, feet_table, FEET_HEIGHT, kept, others)[0]:
+        return "its feet reach into a surface, a panel, or space that is kept free"
     for o in scene.openings:
         door = o.material.open or o.material.category in WALKED
-        if door and meets(body, box_on(scene.surfaces[o.surface].polygon, o.rectangle, DOOR_SPACE))[0, 0]:
+        before = box_on(scene.surfaces[o.surface].polygon, o.rectangle, DOOR_SPACE)
+        if door and (meets(body, before)[0, 0] or meets(feet, before)[0, 0]):
             return f"it stands in front of '{o.name}'"
     if in_sight(scene, body):
         return "it stands between a loudspeaker, or the screen, and a seat"
+    for space in clear_spaces(scene) if sight is None else sight:
+        if not unhindered(polygon, table, height, [space])[0]:
+            return space.words
     if _narrow(scene, rectangle, floor, height, kept, others):
         return "it makes a way too narrow"
+    things = Boxes.joined([kept_things(kept), body_boxes(scene, others)]).bounds
+    if cut_off(scene, _to_floor(scene, things), body.bounds):
+        return "it closes a way"
     return ""
+
+
+def _to_floor(scene: Scene, bounds: Array) -> Array:
+    """Seats and loudspeakers down to the floor, but not what hangs above heads."""
+    reached = bounds.copy()
+    low = float(scene.enclosure.bounds[0, 2])
+    reached[reached[:, 0, 2] < low + scene.walkways.height, 0, 2] = low
+    return reached
 
 
 def in_sight(scene: Scene, body: Boxes) -> bool:

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 
-from treatment.planning.objective import MOVED_COST, ODD_COST, SIDE_WORTH, UNTIDY_COST, Score
+from treatment.planning.objective import MOVED_COST, ODD_COST, SIDE_WORTH, UNTIDY_COST
+from treatment.planning.optimise import Selection
 from treatment.planning.pairing import same_paths
 from treatment.planning.plan import Evaluation, Placement
-from treatment.planning.programme import Bound
 from treatment.planning.targets import CRITERION_BANDS, outside
 from treatment.scene.model import Scene
 
@@ -34,19 +34,20 @@ def weight_words(scene: Scene) -> tuple[str, ...]:
     return (f"Weights in the choice: {'; '.join(said)}.",) if said else ()
 
 
-def score_words(score: Score | None) -> tuple[str, ...]:
+def score_words(selection: Selection) -> tuple[str, ...]:
     """What the choice is worth by the one objective, part by part.
 
     Parameters
     ----------
-    score : Score or None
-        From the choice.
+    selection : Selection
+        The choice.
 
     Returns
     -------
     tuple of str
         One sentence; nothing when there was no choice.
     """
+    score = selection.score
     if score is None:
         return ()
     moved = f", {score.moved} at new places ({MOVED_COST:g} each)" if score.moved else ""
@@ -58,27 +59,37 @@ def score_words(score: Score | None) -> tuple[str, ...]:
     )
 
 
-def bound_words(bound: Bound | None) -> tuple[str, ...]:
+def bound_words(selection: Selection) -> tuple[str, ...]:
     """How good the choice is, and what that proves.
 
     Parameters
     ----------
-    bound : Bound or None
-        From the choice.
+    selection : Selection
+        The choice.
 
     Returns
     -------
     tuple of str
         A sentence on the distance, and one on what it proves; nothing without a bound.
     """
+    bound = selection.bound
     if bound is None:
         return ()
+    which, rest = "", ""
+    if selection.standing:
+        which = ", of the panels that hang, as chosen before any that stands"
+        if selection.gave_way:
+            which = f", of the panels that hang, as chosen before {selection.gave_way} of them gave way"
+        rest = (
+            " Of standing panels it says nothing: what they do adds up with nothing else, and each was found "
+            "by trials, the best by rank first."
+        )
     return (
-        f"Choice against early arrivals: within {100.0 * bound.gap:.1f} % of a proven bound. What it "
-        "proves: for the "
-        "same money and limits no other choice of the two builds with most gain per cost, on sites that "
-        "alone gain a twentieth of the best or more, gains more than the bound on the linearised objective: "
-        "each panel counts by what it does alone, and no arrival gives more than its excess.",
+        f"Choice against early arrivals{which}: within {100.0 * bound.gap:.1f} % of a proven bound. What it "
+        "proves: for the same money and limits no other choice of the two builds with most gain per cost, on "
+        "sites that alone gain a twentieth of the best or more, gains more than the bound on the linearised "
+        "objective: each panel counts by what it does alone, and no arrival gives more than its "
+        f"excess.{rest}",
     )
 
 

@@ -6,6 +6,7 @@ home. A gap narrower than a person's shoulders is no way, with or without a pane
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Final
 
 import numpy as np
@@ -14,7 +15,10 @@ from numpy.typing import NDArray
 from treatment.bands import Array
 from treatment.geometry.boxes import Boxes, boxes_on, cut_by, meets
 from treatment.scene.model import Scene
+from treatment.scene.structure import Walkways
 
+#: Way past what stands free, where the scene asks for no width (m). Common practice.
+USUAL_WAY: Final = 0.70
 #: Nobody walks through a gap narrower than this (m): the width of shoulders. Common practice.
 SHOULDERS: Final = 0.45
 #: What is lower than this is stepped on or over (m): a riser, a base. Common practice.
@@ -65,6 +69,24 @@ def narrows(
     tight = something(depth, scene.walkways.width) & ~something(0.0, SHOULDERS)
     narrow[owner[tight]] = True
     return narrow
+
+
+def at_least_a_way(scene: Scene) -> Scene:
+    """Ask for the usual width of ways where a scene asks for none.
+
+    Parameters
+    ----------
+    scene : Scene
+        Any room.
+
+    Returns
+    -------
+    Scene
+        The same where it names a width.
+    """
+    if scene.walkways.width:
+        return scene
+    return replace(scene, walkways=Walkways(USUAL_WAY, scene.walkways.height))
 
 
 def passages(scene: Scene, surface: int, table: Array, depth: float) -> Boxes:

@@ -6,6 +6,7 @@ from collections.abc import Callable
 
 from treatment.planning.members import fixing_points, framing_of, grid_of, tile_numbers
 from treatment.planning.plan import Placement
+from treatment.planning.standing import feet_depth, feet_ground
 from treatment.present.corner_words import corner_words
 from treatment.present.wording import tape_edges
 from treatment.scene.model import Scene
@@ -72,6 +73,20 @@ def tile_words(scene: Scene, placement: Placement) -> str:
     return f"tile {columns} from the {edges[0]}, {rows} from the {edges[1]}, whole tiles counted"
 
 
+def _standing_words(scene: Scene, p: Placement, tape: TapeWords) -> str:
+    """How a standing panel is turned, and what its feet need."""
+    u_from, v_from = tape_edges(scene, p.surface)
+    ground = feet_ground(p.rectangle, p.build)
+    beside = v_from if ground.width - p.rectangle.width < 1e-9 else u_from
+    deep = feet_depth(p.build)
+    # The checklist has one line for it; the rest is told in docs/guide/hanging.md.
+    height = tape(p.build.outer_height)
+    return (
+        f"stands on the floor, {height} high, parallel to the {beside}; feet {tape(deep)} "
+        f"deep, {tape((deep - p.build.thickness) / 2.0)} out each way"
+    )
+
+
 def support_words(scene: Scene, placement: Placement, tape: TapeWords) -> str:
     """What carries a panel, where the scene names it, or that it stands.
 
@@ -91,7 +106,7 @@ def support_words(scene: Scene, placement: Placement, tape: TapeWords) -> str:
         where there is nothing to say.
     """
     if placement.standing:
-        return f"stands on the floor, {tape(placement.build.outer_height)} high; edges are those of its body"
+        return _standing_words(scene, placement, tape)
     if placement.corner is not None:
         return corner_words(scene, placement, tape)
     return tile_words(scene, placement) or member_words(scene, placement, tape)

@@ -83,14 +83,18 @@ def placement_row(scene: Scene, placement: Placement) -> dict[str, object]:
     dict of str to object
         Keys are `PLACEMENT_COLUMNS`. ``u_m`` and ``v_m`` are the panel's lower corner in wall
         coordinates; ``bottom_m`` is the height of its lowest point above the floor; x, y, z is the
-        centre of its rectangle on the surface it hangs from.
+        centre of its rectangle on the surface it hangs from, of a standing panel that of its body.
     """
     surface = scene.surfaces[placement.surface]
     r, build = placement.rectangle, placement.build
     u_from, v_from = tape_edges(scene, placement.surface)
     low_u, low_v, high_u, high_v = r.bounds
     corners = surface.polygon.to_room([[low_u, low_v], [high_u, low_v], [high_u, high_v], [low_u, high_v]])
-    centre = surface.polygon.to_room(r.centre)
+    # A standing panel is told upright: its ground's second side is its thickness, which has a column.
+    width, height, middle = r.width, r.height, 0.0
+    if placement.standing:
+        width, height, middle = build.outer_width, build.outer_height, build.outer_height / 2.0
+    centre = surface.polygon.to_room(r.centre, out=middle)
     bottom = float(corners[:, 2].min())
     return {
         "id": placement.id,
@@ -102,10 +106,10 @@ def placement_row(scene: Scene, placement: Placement) -> dict[str, object]:
         "v_from": v_from,
         "v_m": r.v,
         "v_text": _both(r.v),
-        "width_m": r.width,
-        "height_m": r.height,
-        "size_text": f"{format_metric(r.width)} x {format_metric(r.height)}"
-        f" / {format_imperial(r.width)} x {format_imperial(r.height)}",
+        "width_m": width,
+        "height_m": height,
+        "size_text": f"{format_metric(width)} x {format_metric(height)}"
+        f" / {format_imperial(width)} x {format_imperial(height)}",
         "bottom_m": bottom,
         "bottom_text": _both(bottom),
         "x_m": float(centre[0]),

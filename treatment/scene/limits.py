@@ -101,7 +101,9 @@ def make_limits(
 
 def _nothing_left(limits: Limits, kinds: Mapping[str, str], builds: Sequence[PanelBuild]) -> list[Finding]:
     """Tell when no panel at all can meet the limits."""
-    if limits.surfaces is not None and all(kinds[n] == "floor" for n in limits.surfaces):
+    on = {place for b in builds for place in b.on}
+    bare = limits.surfaces is not None and all(kinds[n] == "floor" for n in limits.surfaces)
+    if limits.surfaces is not None and bare and not (limits.surfaces and "free-standing" in on):
         named = ", ".join(limits.surfaces) or "no surface"
         message, hint = f"{named} can carry no panel", "name a wall, a slope or the ceiling, or leave it out"
         return [finding("limits-leave-nothing", "limits.surfaces", message, hint)]
