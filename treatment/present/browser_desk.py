@@ -17,12 +17,12 @@ from treatment.planning.plan import Plan
 from treatment.present.browser_draft import Draft, panel_document
 from treatment.present.browser_edits import Room, apply, fields_of
 from treatment.present.browser_page import catalogue, outcome_document, solid_document
-from treatment.present.browser_rays import RayTimes
 from treatment.present.browser_session import Session
 from treatment.present.browser_store import WORKING_ROOM
 from treatment.present.browser_task import plan_apart, rays_apart
 from treatment.present.browser_work import Outcome, Worker, builds_of, whole_plan
 from treatment.present.documents import finding_documents
+from treatment.present.ray_times import RayTimes
 
 #: Copy of the room while a plan is written.
 _SAVING: Final = ".saving-room.toml"

@@ -24,7 +24,9 @@ from treatment.present.native.reading import arrival_of, path_key, read_thing
 from treatment.present.native.side import HEIGHT, WIDTH, side_card
 from treatment.present.native.state import ALL, ViewState, changed, first_state
 from treatment.present.native.steps import Steps
+from treatment.present.native.times import RaysHere
 from treatment.present.native.zones import chosen_zones, zone_band, zone_faces, zones_at
+from treatment.present.ray_times import RayTimes
 from treatment.present.svg import Box
 from treatment.scene.model import Scene
 from treatment.units import format_length
@@ -51,6 +53,8 @@ class Desk:
         Of the window, pixels.
     state : ViewState, optional
         What is chosen at first.
+    rays : sequence of RayTimes
+        Traced times of the room as it is and, behind them, with all panels; empty where no rays were sent.
     """
 
     def __init__(
@@ -60,7 +64,9 @@ class Desk:
         steps: Steps,
         size: tuple[int, int],
         state: ViewState | None = None,
+        rays: Sequence[RayTimes] = (),
     ) -> None:
+        self.rays = tuple(rays)
         self.scene, self.placements, self.steps = scene, tuple(placements), steps
         self.choices = choices_of(scene, placements)
         self.middle_seat = middle_seat(scene)
@@ -288,10 +294,23 @@ class Desk:
             key,
             lambda: side_card(
                 size, self.unit, self.scene, self.placements, self.choices, self.state, self.before, self.now,
-                self.steps.missing,
+                self.steps.missing, self.rays_here(),
             ),
         )  # fmt: skip
         return made
+
+    def rays_here(self) -> RaysHere:
+        """Traced times of the room as it is, and of the step that is shown.
+
+        Returns
+        -------
+        RaysHere
+            Of a step between before and after none: rays are sent for these two only.
+        """
+        if not self.rays:
+            return RaysHere()
+        last = self.state.step == len(self.placements) > 0
+        return RaysHere(self.rays[0], self.rays[-1] if last else None, self.state.step == 0 or last)
 
     def cards(self) -> tuple[tuple[Card, tuple[int, int]], ...]:
         """Cards over the room, each with its upper left corner in pixels; later ones lie on top."""

@@ -7,9 +7,10 @@ from typing import Final
 
 from treatment import bands
 from treatment.planning.plan import Evaluation, Placement
+from treatment.present.native.arrivals import arrivals_chart
 from treatment.present.native.card import Card
-from treatment.present.native.charts import arrivals_chart, chart_key, reverberation_chart
 from treatment.present.native.state import ALL, LOUDEST, ORDERS, VIEWS, Choices, ViewState
+from treatment.present.native.times import RaysHere, chart_key, reverberation_chart, times_words
 from treatment.present.palette import AFTER, BEFORE, INK, MUTED, PANEL, PANEL_EDGE, PAPER, RULE, WALL
 from treatment.present.wording import counted, surface_words
 from treatment.scene.model import Scene
@@ -19,6 +20,7 @@ WIDTH: Final = 340.0
 HEIGHT: Final = 900.0
 _EDGE: Final = 16.0
 _TEXT: Final = 12.5
+_NO_RAYS: Final = RaysHere()
 
 
 def side_card(
@@ -31,6 +33,7 @@ def side_card(
     before: Evaluation | None,
     now: Evaluation | None,
     ahead: int = 0,
+    rays: RaysHere = _NO_RAYS,
 ) -> Card:
     """Lay the card out.
 
@@ -52,6 +55,8 @@ def side_card(
         The room as it is, and with the panels that hang; None while they are worked out.
     ahead : int
         How many steps are still being worked out.
+    rays : RaysHere
+        What rays found, where they were sent.
 
     Returns
     -------
@@ -70,12 +75,12 @@ def side_card(
     y = _switches(card, left, right, y + 4.0, state)
     y = _heading(card, left, right, y + 8.0, "Panels, the most useful first")
     y = _ladder(card, left, right, y, scene, placements, state)
-    free = card.height - y - 128.0
-    y = _heading(card, left, right, y + 4.0, "Reverberation by octave (Eyring)")
+    free = card.height - y - 144.0
+    y = _heading(card, left, right, y + 4.0, card.fitted(times_words(now, state, rays), wide, _TEXT, True))
     chart = max(0.5 * free, 80.0)
-    reverberation_chart(card, (left, y, right, y + chart), before, now, state)
-    chart_key(card, left, y + chart + 4.0, treated=now is not None and now is not before)
-    y = _heading(card, left, right, y + chart + 24.0, "Reflections: delay and level")
+    reverberation_chart(card, (left, y, right, y + chart), before, now, state, rays)
+    chart_key(card, left, y + chart + 4.0, treated=now is not None and now is not before, rays=rays)
+    y = _heading(card, left, right, y + chart + 40.0, "Reflections: delay and level")
     words = arrivals_chart(card, (left, y, right, y + chart), before, now, state)
     if now is None:
         words = f"with {counted(state.step, 'panel')}: being worked out"
