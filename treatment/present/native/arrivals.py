@@ -67,14 +67,13 @@ def arrivals_chart(
         index = chosen_arrivals(a, state, (1, 2))
         level = shown_level(a, state.band)[index]
         radius = 2.6 if len(index) < 120 else 1.7
-        for i in np.argsort(level).tolist():
-            ms, db = float(a.delay_ms[index[i]]), float(level[i])
-            if ms > _MOST_MS or db < _LOWEST_DB:
-                continue
-            if evaluation is before:
-                card.dot(x(ms), y(db), radius, line=colour, width=0.9)
-            else:
-                card.area((x(ms) - radius, y(db) - radius, x(ms) + radius, y(db) + radius), colour)
+        delay = a.delay_ms[index]
+        drawn = [i for i in np.argsort(level).tolist() if delay[i] <= _MOST_MS and level[i] >= _LOWEST_DB]
+        at = [(x(float(delay[i])), y(float(level[i]))) for i in drawn]
+        if evaluation is before:
+            card.marks(at, radius, line=colour, width=0.9)
+        else:
+            card.marks(at, radius, colour, square=True)
     return criterion_words(before, now, state)
 
 

@@ -64,7 +64,7 @@ def side_card(
         With its places to click.
     """
     card = Card(size, unit, WALL)
-    card.line([(0.5, 0.0), (0.5, card.height)], RULE)
+    _strip(card, 0.0)
     left, right = _EDGE, card.width - _EDGE
     wide = right - left
     card.text(left, 13.0, card.fitted(scene.title, wide, 15.0, True), 15.0, bold=True)
@@ -72,14 +72,18 @@ def side_card(
         left, 35.0, card.fitted(state_words(scene, placements, state), wide, _TEXT), _TEXT, colour=MUTED
     )
     y = _rows(card, left, right, 60.0, choices, state)
+    _strip(card, y + 2.0)
     y = _switches(card, left, right, y + 4.0, state)
+    _strip(card, y + 4.0)
     y = _heading(card, left, right, y + 8.0, "Panels, the most useful first")
     y = _ladder(card, left, right, y, scene, placements, state)
     free = card.height - y - 144.0
+    _strip(card, y)
     y = _heading(card, left, right, y + 4.0, card.fitted(times_words(now, state, rays), wide, _TEXT, True))
     chart = max(0.5 * free, 80.0)
     reverberation_chart(card, (left, y, right, y + chart), before, now, state, rays)
     chart_key(card, left, y + chart + 4.0, treated=now is not None and now is not before, rays=rays)
+    _strip(card, y + chart + 37.0)
     y = _heading(card, left, right, y + chart + 40.0, "Reflections: delay and level")
     words = arrivals_chart(card, (left, y, right, y + chart), before, now, state)
     if now is None:
@@ -93,6 +97,12 @@ def side_card(
     card.text(left, card.height - 20.0, hint, 11.0, colour=MUTED)
     card.spot((left, card.height - 24.0, right, card.height), "help")
     return card
+
+
+def _strip(card: Card, y: float) -> None:
+    """Begin a strip of the card, with its share of the rule at the left."""
+    card.strip(y)
+    card.line([(0.5, 0.0), (0.5, card.height)], RULE)
 
 
 def state_words(scene: Scene, placements: Sequence[Placement], state: ViewState) -> str:
@@ -138,6 +148,7 @@ def _rows(card: Card, left: float, right: float, y: float, choices: Choices, sta
         ("C", "Colour by", state.colouring, "colouring"),
     )
     for key, words, value, action in rows:
+        _strip(card, y)
         middle = y + 12.0
         _key(card, left, middle, key)
         card.text(left + 26.0, middle, words, _TEXT, colour=MUTED, anchor="lm")

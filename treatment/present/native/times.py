@@ -143,11 +143,10 @@ def _times(
             a, b = start / length, min(start + on, length) / length
             ends = [(x0 + a * (x1 - x0), y0 + a * (y1 - y0)), (x0 + b * (x1 - x0), y0 + b * (y1 - y0))]
             card.line(ends, colour, 1.6)
-    for px, py in at:
-        if square:
-            card.area((px - 2.8, py - 2.8, px + 2.8, py + 2.8), colour)
-        else:
-            card.dot(px, py, 3.0, fill=PAPER, line=colour)
+    if square:
+        card.marks(at, 2.8, colour, square=True)
+    else:
+        card.marks(at, 3.0, PAPER, colour)
 
 
 def _ray_point(card: Card, x: float, y: float, reach: tuple[float, float], colour: str) -> None:
