@@ -148,7 +148,7 @@ def _drawing(scene: Scene) -> dict[str, Any]:
         "openings": openings,
         "keep_outs": keeps,
         "screen": None if scene.screen is None else _mm(screen_corners(scene, scene.screen)[:2, :2]),
-        "size": " by ".join(lengths(float(high[i] - low[i])) for i in (0, 1, 2)),
+        "size": " by ".join(lengths(float(high[i] - low[i]), scene.units) for i in (0, 1, 2)),
     }
 
 
@@ -253,7 +253,7 @@ def _panels(outcome: Outcome, draft: Draft) -> list[dict[str, Any]]:
                 body = corner_points(scene, known)
             entry |= {
                 "size": [round(known.rectangle.width, 4), round(known.rectangle.height, 4)],
-                "words": [lengths(panel.u), lengths(panel.v)],
+                "words": [lengths(x, scene.units) for x in (panel.u, panel.v)],
                 "above": _hull(body[:, :2]),
                 "overhead": scene.surfaces[known.surface].kind == "ceiling",
                 "price": known.build.price,

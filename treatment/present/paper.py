@@ -64,6 +64,8 @@ class Paper:
         Whether dimensions have one line each and leave the panels' extents to the list.
     list_at : {"below", "beside", "nowhere"}
         Where the list of panels stands.
+    units : {"m", "cm", "mm", "ft", "in"}
+        What the person measures in: its system comes first and is written larger.
     """
 
     scale: int
@@ -75,6 +77,7 @@ class Paper:
     flip_down: bool
     compact: bool = False
     list_at: str = "below"
+    units: str = "m"
 
     @property
     def box(self) -> Box:
@@ -198,7 +201,7 @@ def _laid_out(
     bounds = surface.polygon.bounds
     # On a level surface the front wall is at the top: u runs down; from below, y runs to the left.
     flips = (surface.polygon.mirrored, level)
-    paper = Paper(scale, left, TOP, bounds, not level, *flips, compact, list_at)
+    paper = Paper(scale, left, TOP, bounds, not level, *flips, compact, list_at, scene.units)
     if paper.extent[0] > room_w or paper.extent[1] > room_h:
         return None, rows, columns
     left += max(0.0, (room_w - paper.extent[0]) / 2.0)
