@@ -35,6 +35,7 @@ PrecisionOption = Annotated[
         help="Send rays until T30 is known that well at each seat (0.03 is 3 %); --rays is the most then.",
     ),
 ]
+FullOption = Annotated[bool, typer.Option("--full", help="Print all of it, not one screen.")]
 JsonOption = Annotated[bool, typer.Option("--json", help="Print one JSON document.")]
 
 
