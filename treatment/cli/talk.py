@@ -54,7 +54,13 @@ def console_of(*, error: bool = False) -> Any:
 
 
 def rays_asked(rays: int, precision: float) -> tuple[int, float]:
-    """Rays at most and precision, where either may be left at 0."""
+    """Rays at most and precision, where either may be left at 0.
+
+    Returns
+    -------
+    tuple of (int, float)
+        Rays at most, and the relative standard error of T30 at which to stop.
+    """
     from treatment.planning.trace import MOST_RAYS, PRECISION
 
     if precision and not rays:

@@ -105,11 +105,23 @@ class Paper:
         return self.top + k * (value - low if self.flip_down else high - value)
 
     def point(self, u: float, v: float) -> tuple[float, float]:
-        """Wall coordinates to paper."""
+        """Wall coordinates to paper.
+
+        Returns
+        -------
+        tuple of float
+            From the left and from the top of the sheet, mm.
+        """
         return (self.across(u), self.down(v)) if self.across_is_u else (self.across(v), self.down(u))
 
     def rectangle(self, r: Rectangle) -> Box:
-        """Rectangle in wall coordinates to a box on paper."""
+        """Rectangle in wall coordinates to a box on paper.
+
+        Returns
+        -------
+        tuple of float
+            Left, top, right and bottom on the sheet, mm.
+        """
         low_u, low_v, high_u, high_v = r.bounds
         (ax, ay), (bx, by) = self.point(low_u, low_v), self.point(high_u, high_v)
         return (min(ax, bx), min(ay, by), max(ax, bx), max(ay, by))

@@ -59,7 +59,13 @@ class RayTimes:
         return replace(evaluation, reverberation=times, findings=(*evaluation.findings, *self.findings))
 
     def document(self) -> dict[str, Any]:
-        """Write it for JSON; unknown times are None."""
+        """Write it for JSON; unknown times are None.
+
+        Returns
+        -------
+        dict
+            ``t30`` and ``error`` by band, s; ``rays``; ``findings``.
+        """
         return {
             "t30": numbers(self.t30),
             "error": numbers(self.error),

@@ -12,7 +12,7 @@ from treatment.present.native import paint
 from treatment.present.native.card import Card
 from treatment.present.native.desk import Desk
 from treatment.present.native.meshes import ball, lines_mesh, soup_of
-from treatment.present.native.window import used_boxes
+from treatment.present.native.veil import used_boxes
 
 
 def drawn(*heights: float) -> np.ndarray:

@@ -98,6 +98,11 @@ class Card:
             Room for it, and size of the letters, in units.
         bold : bool
             Strong letters.
+
+        Returns
+        -------
+        str
+            The text, or its beginning with an ellipsis.
         """
         text = plain(text)
         if self.measure(text, size, bold) <= width:
@@ -117,6 +122,11 @@ class Card:
             Room for a line, and size of the letters, in units.
         most : int
             Lines to keep; the last is cut.
+
+        Returns
+        -------
+        list of str
+            One or more lines, none wider than the room for it and at most `most`.
         """
         lines = [""]
         for word in plain(text, 400).split():
@@ -280,7 +290,13 @@ class Card:
         self.spots.append((box, action))
 
     def letter_boxes(self) -> list[tuple[str, Box]]:
-        """Texts and the boxes that they fill, in units: to see whether they keep out of each other's way."""
+        """Texts and the boxes that they fill, in units: to see whether they keep out of each other's way.
+
+        Returns
+        -------
+        list of (str, tuple of float)
+            Text; left, top, right and bottom, in units.
+        """
         found = []
         k = 1.0 / self.unit
         for x in (x for _, _, letters in self._strips for x in letters):

@@ -123,7 +123,13 @@ class Desk:
         return found
 
     def zone_areas(self) -> tuple[Face, ...]:
-        """Zones of the chosen loudspeaker and seat."""
+        """Zones of the chosen loudspeaker and seat.
+
+        Returns
+        -------
+        tuple of Face
+            Group ``reach``, then ``zone``, the same object for the same choice; empty while they are hidden.
+        """
         s = self.state
         if not s.zones:
             return ()
@@ -145,6 +151,11 @@ class Desk:
         ----------
         thing : Face, Dot or Label
             Part of the shapes.
+
+        Returns
+        -------
+        bool
+            False for panels of later steps, for kept-free spaces that are switched off, for the own head.
         """
         name = thing.text if isinstance(thing, Label) else thing.name
         if thing.group == "panel":
