@@ -22,6 +22,8 @@ from treatment.errors import UnitError
 UNITS: Final[Mapping[str, float]] = MappingProxyType(
     {"m": 1.0, "cm": 0.01, "mm": 0.001, "ft": 0.3048, "in": 0.0254}
 )
+#: Units of a person who measures in feet and inches.
+IMPERIAL: Final = frozenset({"ft", "in"})
 EXAMPLES: Final = '2.35, "2.35 m", "235 cm", "2350 mm", "7 ft 8 1/2 in", "92.5 in"'
 
 _EXACT = {u: Fraction(str(metres)) for u, metres in UNITS.items()}
@@ -260,3 +262,22 @@ def format_length(metres: float, unit: str = "m") -> str:
         tenths = _steps(abs(metres), 0.001) if unit == "mm" else _steps(abs(metres), 0.001) / 10.0
         return f"{'-' if metres < 0.0 and tenths else ''}{tenths:.10g} {unit}"
     return format_metric(metres)
+
+
+def format_pair(metres: float, unit: str = "m") -> tuple[str, str]:
+    """Write a length in both systems, the one that a person measures in first.
+
+    Parameters
+    ----------
+    metres : float
+        Length in m.
+    unit : {"m", "cm", "mm", "ft", "in"}
+        Unit the person uses.
+
+    Returns
+    -------
+    tuple of str
+        ``("2.35 m", "7 ft 8 1/2 in")``, or the other way round for feet and inches.
+    """
+    both = format_metric(metres), format_imperial(metres)
+    return both[::-1] if unit in IMPERIAL else both

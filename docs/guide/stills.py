@@ -6,6 +6,7 @@ Other pages can draw pictures of their own with `draw`.
 
 import sys
 import tempfile
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 
@@ -16,21 +17,29 @@ from treatment.planning.plan import Placement
 from treatment.present.native.choices import choices_of, middle_seat
 from treatment.present.native.open import write_still
 from treatment.present.native.state import ViewState, first_state
+from treatment.present.ray_times import RayTimes, trace_both
 from treatment.scene.load import load_scene, resolve_scene
 from treatment.scene.model import Scene
 
 SIZE = (1400, 900)
 #: A page of the guide should load at once: no picture is larger than this.
 MOST_BYTES = 150_000
+#: Rays of the pictures, for each state of the room.
+RAYS = 20_000
 
 
 def draw(
-    scene: Scene, placements: tuple[Placement, ...], state: ViewState, path: Path, size: tuple[int, int] = SIZE
+    scene: Scene,
+    placements: tuple[Placement, ...],
+    state: ViewState,
+    path: Path,
+    size: tuple[int, int] = SIZE,
+    rays: Sequence[RayTimes] = (),
 ) -> None:
     """Write what the window shows in a state, in few colours, so that the file stays small."""
     with tempfile.TemporaryDirectory() as folder:
         whole = Path(folder) / "still.png"
-        write_still(scene, placements, state, whole, size)
+        write_still(scene, placements, state, whole, size, rays)
         with Image.open(whole) as image:
             few = image.convert("RGB").quantize(256, kmeans=3, dither=Image.Dither.NONE)
     few.save(path, format="PNG", optimize=True)
@@ -60,6 +69,7 @@ if __name__ == "__main__":
     folder.mkdir(exist_ok=True)
     room, _ = load_scene(resolve_scene(name))
     panels = make_plan(room).placements
+    sent = trace_both(room, panels, RAYS, lambda _: None)
     for still, state in stills(room, panels).items():
-        draw(room, panels, state, folder / f"{still}.png")
+        draw(room, panels, state, folder / f"{still}.png", rays=sent)
         print(f"{folder / still}.png")

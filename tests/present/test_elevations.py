@@ -207,3 +207,18 @@ def test_no_name_is_struck_out_by_its_level_line(plan: Plan) -> None:
                     assert y - 0.75 * size > level
                     seen += 1
     assert seen > 3
+
+
+@pytest.mark.parametrize("units", ["ft", "in", "cm"])
+def test_the_system_that_the_person_measures_in_comes_first_and_larger(plan: Plan, units: str) -> None:
+    """P1 of the left wall, from the front wall: by hand 0.9 m is 2 ft 11 3/8 in (35.43 in)."""
+    first, second = ("0.90 m", "2 ft 11 3/8 in") if units == "cm" else ("2 ft 11 3/8 in", "0.90 m")
+    panel = replace(plan.placements[0], surface=2, rectangle=Rectangle(0.9, 0.6, 0.6, 1.2))
+    scene = replace(plan.scene, units=units)
+    drawn = elevation_svg(replace(plan, scene=scene, placements=(panel,)), 2)
+    letters = {t.text: float(t.get("font-size", "0")) for t in ET.fromstring(drawn).iter(f"{SVG}text")}
+    told = [t.text for t in ET.fromstring(drawn).iter(f"{SVG}text") if t.get("class") == "from-edge"]
+    assert first in told
+    assert letters[first] > letters[second]
+    bar = "100 mm (3 15/16 in)" if units == "cm" else "3 15/16 in (100 mm)"
+    assert any(bar in str(t) for t in letters)

@@ -36,6 +36,11 @@ class Ends:
         ----------
         values : numpy.ndarray
             Shape (near, far, ...).
+
+        Returns
+        -------
+        numpy.ndarray
+            Shape (sources, receivers, ...), in the unit of the values.
         """
         return values.swapaxes(0, 1) if self.swapped else values
 

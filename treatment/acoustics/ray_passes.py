@@ -84,6 +84,11 @@ class Stage:
             By slot.
         ends : int
             Points that rays start from.
+
+        Returns
+        -------
+        numpy.ndarray
+            Shape (b, ends, cells, bins).
         """
         return sums.reshape(len(sums), ends, -1, self.bins)
 

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from treatment.cli.talk import (
+    FullOption,
     JsonOption,
     PrecisionOption,
     RaysOption,
@@ -53,6 +54,7 @@ def plan(
     lock: Annotated[
         str, typer.Option(metavar="IDS", help="Panels of --from that stay: 'P1,P4', or 'all'.")
     ] = "",
+    full: FullOption = False,
 ) -> None:
     """Plan where panels go: before and after, lists, drawings, report, pictures."""
     from treatment.materials.prices import read_prices
@@ -61,6 +63,7 @@ def plan(
     from treatment.present.console import print_plan
     from treatment.present.documents import plan_document
     from treatment.present.folder import check_folder, write_folder
+    from treatment.present.plan_summary import print_plan_summary
 
     amounts = _amounts(budgets)
     check_folder(out, force=force)
@@ -81,8 +84,10 @@ def plan(
         say(note)
     if as_json:
         print_json(plan_document(made, findings))
-    else:
+    elif full:
         print_plan(console_of(), made)
+    else:
+        print_plan_summary(console_of(), made)
     say(f"written to {out}: open {out / 'report.html'}")
 
 

@@ -7,6 +7,7 @@ from typing import Annotated
 import typer
 
 from treatment.cli.talk import (
+    FullOption,
     JsonOption,
     PrecisionOption,
     RaysOption,
@@ -25,6 +26,7 @@ def predict(
     order: Annotated[int, typer.Option(min=1, max=3, help="Highest number of reflections.")] = 2,
     rays: RaysOption = 0,
     precision: PrecisionOption = 0.0,
+    full: FullOption = False,
 ) -> None:
     """Predict the room as it is: arrivals at the seats, and reverberation."""
     from treatment.planning.evaluate import evaluate
@@ -42,5 +44,6 @@ def predict(
         print_json(predict_document(result, findings))
         return
     from treatment.present.console import print_prediction
+    from treatment.present.room_summary import print_room_summary
 
-    print_prediction(console_of(), result, findings)
+    (print_prediction if full else print_room_summary)(console_of(), result, findings)

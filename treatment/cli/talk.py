@@ -35,6 +35,7 @@ PrecisionOption = Annotated[
         help="Send rays until T30 is known that well at each seat (0.03 is 3 %); --rays is the most then.",
     ),
 ]
+FullOption = Annotated[bool, typer.Option("--full", help="Print all of it, not one screen.")]
 JsonOption = Annotated[bool, typer.Option("--json", help="Print one JSON document.")]
 
 
@@ -53,7 +54,13 @@ def console_of(*, error: bool = False) -> Any:
 
 
 def rays_asked(rays: int, precision: float) -> tuple[int, float]:
-    """Rays at most and precision, where either may be left at 0."""
+    """Rays at most and precision, where either may be left at 0.
+
+    Returns
+    -------
+    tuple of (int, float)
+        Rays at most, and the relative standard error of T30 at which to stop.
+    """
     from treatment.planning.trace import MOST_RAYS, PRECISION
 
     if precision and not rays:

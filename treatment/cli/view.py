@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
-from treatment.cli.talk import load, say
+from treatment.cli.talk import RaysOption, load, progress, say
 from treatment.errors import PlanError
 
 
 def view(
     subject: Annotated[
-        str, typer.Argument(metavar="SCENE_OR_PLAN", help="A room file, or a folder that `plan` wrote.")
+        str,
+        typer.Argument(
+            metavar="SCENE_OR_PLAN", help="A room file, or a folder that `plan` wrote (or its plan.json)."
+        ),
     ],
     browser: Annotated[
         bool, typer.Option("--browser", help="In a web page on this machine, where it can be changed too.")
@@ -40,10 +44,15 @@ def view(
         str, typer.Option("--from", metavar="VIEW", help="corner, plan, front, back, left, right or seat.")
     ] = "",
     zones: Annotated[bool, typer.Option("--zones", help="Paint on the walls where bounces land.")] = False,
+    rays: RaysOption = 0,
 ) -> None:
     """Look at the room, and at a plan for it, in a window or in a web page."""
     plan_folder = Path(subject)
+    if plan_folder.name == "plan.json" and plan_folder.is_file():
+        plan_folder = plan_folder.resolve().parent
     if browser:
+        if rays:
+            raise typer.BadParameter("the page has a button for rays", param_hint="--rays")
         try:
             from treatment.present.browser import serve
         except ImportError as error:
@@ -60,20 +69,26 @@ def view(
     from treatment.present.native.open import open_window, write_still
     from treatment.present.native.state import first_state
     from treatment.present.native.wishes import Wishes, wished
+    from treatment.present.ray_times import RayTimes, planned_rays, trace_both
 
+    found: Sequence[RayTimes] = ()
     if plan_folder.is_dir():
         from treatment.present.reopen import read_room
 
         room, placements = read_room(plan_folder)
         keep, stem = plan_folder, "view"
+        found = () if rays else planned_rays(plan_folder, room, placements)
     else:
         (room, _), placements = load(subject), ()
         keep, stem = Path(), f"{Path(subject).stem}-view"
+    if rays:
+        with progress("tracing rays") as step_of:
+            found = trace_both(room, placements, rays, step_of)
     choices = choices_of(room, placements)
     wishes = Wishes(loudspeaker, seat, paths, band, colour, step, view_from, zones)
     state = wished(first_state(choices, middle_seat(room)), choices, wishes)
     if still is None:
-        open_window(room, placements, state, keep, stem)
+        open_window(room, placements, state, keep, stem, found)
         return
-    write_still(room, placements, state, still)
+    write_still(room, placements, state, still, rays=found)
     say(f"written to {still}")

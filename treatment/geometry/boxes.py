@@ -81,6 +81,11 @@ class Boxes:
         ----------
         bounds : numpy.ndarray
             Lowest and highest corners, shape (n, 2, 3), m.
+
+        Returns
+        -------
+        Boxes
+            n boxes with axes along x, y and z.
         """
         b = np.asarray(bounds, dtype=np.float64).reshape(-1, 2, 3)
         axes = np.broadcast_to(np.eye(3), (len(b), 3, 3))
@@ -94,6 +99,11 @@ class Boxes:
         ----------
         parts : list of Boxes
             Any number, none included.
+
+        Returns
+        -------
+        Boxes
+            As many as all sets hold, in their order; empty without sets.
         """
         if not parts:
             return cls(np.zeros((0, 3)), np.zeros((0, 3, 3)), np.zeros((0, 3)))

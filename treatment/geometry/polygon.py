@@ -108,7 +108,13 @@ class Rectangle:
         return min(a[2], b[2]) - max(a[0], b[0]) > slack and min(a[3], b[3]) - max(a[1], b[1]) > slack
 
     def shape(self) -> Any:
-        """Return the rectangle as a shapely polygon."""
+        """Return the rectangle as a shapely polygon.
+
+        Returns
+        -------
+        shapely.Polygon
+            In wall coordinates, m.
+        """
         return shapely.box(*self.bounds)
 
 

@@ -215,5 +215,10 @@ def kept_things(kept: Sequence[Kept]) -> Boxes:
     ----------
     kept : sequence of Kept
         From `kept_free`.
+
+    Returns
+    -------
+    Boxes
+        One for each, in their order.
     """
     return Boxes.joined([k.box for k in kept if k.reason in ("loudspeaker", "seat")])

@@ -9,7 +9,7 @@ import numpy as np
 from treatment import bands
 from treatment.planning.ledger import GROUPS, ledger_of
 from treatment.planning.plan import Evaluation
-from treatment.present.figures import _STYLE, Kind, _written
+from treatment.present.chart_file import CHART_STYLE, Kind, written
 from treatment.present.palette import (
     FLOOR,
     INK,
@@ -61,7 +61,7 @@ def absorption_chart(before: Evaluation, after: Evaluation | None = None, kind: 
     states = [("as it is", ledger.by_group(after=False))]
     if after is not None:
         states.append(("with panels", ledger.by_group()))
-    with rc_context({**_STYLE, "hatch.linewidth": 0.6, "hatch.color": MUTED}):
+    with rc_context({**CHART_STYLE, "hatch.linewidth": 0.6, "hatch.color": MUTED}):
         figure = Figure(figsize=(7.2, 3.9), layout="constrained")
         axes = figure.subplots()
         middle = np.arange(bands.COUNT, dtype=np.float64)
@@ -91,4 +91,4 @@ def absorption_chart(before: Evaluation, after: Evaluation | None = None, kind: 
         axes.grid(axis="y", color=RULE, linewidth=0.6)
         axes.set_axisbelow(True)
         figure.legend(loc="outside lower center", ncols=4, frameon=False, fontsize=8.0)
-        return _written(figure, kind, "absorption")
+        return written(figure, kind, "absorption")

@@ -15,7 +15,7 @@ from treatment.present.documents import finding_documents, numbers
 from treatment.present.palette import AFTER, BEFORE, MUTED, RULE
 
 if TYPE_CHECKING:
-    from treatment.present.figures import Kind
+    from treatment.present.chart_file import Kind
 
 #: Modes named in the text, and a seat's share of a mode (rms 1) below which it sits in its null.
 _NAMED: Final = 12
@@ -285,7 +285,7 @@ def bass_chart(bass: Bass, advice: BassAdvice, kind: Kind = "svg") -> str | byte
     from matplotlib import rc_context
     from matplotlib.figure import Figure
 
-    from treatment.present.figures import _STYLE, _written
+    from treatment.present.chart_file import CHART_STYLE, written
 
     seats = bass.scene.seats
     columns = min(3, len(seats))
@@ -296,7 +296,7 @@ def bass_chart(bass: Bass, advice: BassAdvice, kind: Kind = "svg") -> str | byte
         advice.places[-1] if advice.places else None,
     )
     other = None if choice is None else levels_with(bass, choice)
-    with rc_context(_STYLE):
+    with rc_context(CHART_STYLE):
         figure = Figure(figsize=(max(7.2, 2.6 * columns), 2.5 * rows + 0.9), layout="constrained")
         grid = figure.subplots(rows, columns, sharex=True, sharey=True, squeeze=False)
         for k, axes in enumerate(grid.flat):
@@ -326,4 +326,4 @@ def bass_chart(bass: Bass, advice: BassAdvice, kind: Kind = "svg") -> str | byte
         figure.supylabel("level re 1 m in the open, dB", fontsize=9.0)
         handles, labels = grid.flat[0].get_legend_handles_labels()
         figure.legend(handles, labels, loc="outside upper center", ncols=3, frameon=False, fontsize=8.0)
-        return _written(figure, kind, "bass")
+        return written(figure, kind, "bass")

@@ -19,13 +19,13 @@ from treatment.present.browser_draft import Draft, panel_document
 from treatment.present.browser_edits import apply, fields_of
 from treatment.present.browser_mistakes import mistake, stopped
 from treatment.present.browser_page import catalogue, outcome_document, solid_document
-from treatment.present.browser_rays import RayTimes
 from treatment.present.browser_session import Session
 from treatment.present.browser_store import WORKING_ROOM
 from treatment.present.browser_task import plan_apart, rays_apart
 from treatment.present.browser_work import Outcome, Worker, whole_plan
 from treatment.present.documents import finding_documents
 from treatment.present.known_builds import builds_of
+from treatment.present.ray_times import RayTimes
 
 #: Copy of the room while a plan is written.
 _SAVING: Final = ".saving-room.toml"

@@ -100,8 +100,8 @@ def panel_entries(outcome: Outcome, draft: Draft) -> list[dict[str, Any]]:
         }
         if known is not None:
             entry |= _place(outcome.scene, known) | {
-                "words": [lengths(panel.u), lengths(panel.v)],
-                "high": lengths(known.build.outer_height),
+                "words": [lengths(x, scene.units) for x in (panel.u, panel.v)],
+                "high": lengths(known.build.outer_height, scene.units),
                 "price": known.build.price,
             }
         found.append(entry)

@@ -148,7 +148,7 @@ def _drawing(scene: Scene) -> dict[str, Any]:
         "openings": openings,
         "keep_outs": keeps,
         "screen": None if scene.screen is None else mm(screen_corners(scene, scene.screen)[:2, :2]),
-        "size": " by ".join(lengths(float(high[i] - low[i])) for i in (0, 1, 2)),
+        "size": " by ".join(lengths(float(high[i] - low[i]), scene.units) for i in (0, 1, 2)),
     }
 
 

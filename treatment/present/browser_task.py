@@ -14,7 +14,7 @@ from typing import Any, Final
 
 from treatment.errors import PlanError, SceneError, TreatmentError
 from treatment.present.browser_draft import HungPanel, hung, panel_document, placements, read_panel
-from treatment.present.browser_rays import RayTimes, read_ray_times, trace_both
+from treatment.present.ray_times import RayTimes, read_ray_times, trace_both
 
 _CHILD: Final = "from treatment.present.browser_task import child; child()"
 _LONGEST_ANSWER: Final = 4_000_000

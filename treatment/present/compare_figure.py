@@ -9,7 +9,7 @@ import numpy as np
 
 from treatment import bands
 from treatment.planning.comparison import BuildLine, Comparison
-from treatment.present.figures import _STYLE, Kind, _written
+from treatment.present.chart_file import CHART_STYLE, Kind, written
 from treatment.present.palette import AFTER, BEFORE, INK, MUTED, PANEL_EDGE, RULE
 
 if TYPE_CHECKING:
@@ -41,7 +41,7 @@ def compare_chart(comparison: Comparison, kind: Kind = "svg") -> str | bytes:
     lines = comparison.lines
     columns = max(1, min(_COLUMNS, len(lines)))
     rows = max(1, -(-len(lines) // columns))
-    with rc_context(_STYLE):
+    with rc_context(CHART_STYLE):
         figure = Figure(figsize=(3.3 * columns + 0.4, 2.15 * rows + 1.1), layout="constrained")
         grid = figure.subplots(rows, columns, sharex=True, sharey=True, squeeze=False)
         highest = max([float(np.max(x.absorption + x.uncertainty)) for x in lines], default=1.0)
@@ -70,7 +70,7 @@ def compare_chart(comparison: Comparison, kind: Kind = "svg") -> str | bytes:
                 list(found.values()), list(found), loc="outside upper center", ncols=3, frameon=False,
                 fontsize=8.0,
             )  # fmt: skip
-        return _written(figure, kind, "compare")
+        return written(figure, kind, "compare")
 
 
 def _picture(axes: Axes, line: BuildLine) -> None:

@@ -215,6 +215,39 @@ def print_plan(console: Console, plan: Plan) -> None:
         for sentence in traced_words(e):
             console.print(escape(state + sentence), soft_wrap=True)
     console.print()
+    console.print(panels_table(plan))
+    console.print(
+        f"[dim]total {escape(money(plan, plan.cost))}; u and v: lower corner in wall coordinates[/dim]\n"
+    )
+    for line in plan_lines(plan):
+        console.print(escape(line), soft_wrap=True)
+    if plan.budgets:
+        # Here, not above: it brings the whole planner in, which a prediction can do without.
+        from treatment.present.money_curve import stop_words
+
+        console.print(budgets_table(plan))
+        for sentence in stop_words(plan):
+            console.print(f"[bold]{escape(sentence)}[/bold]\n", soft_wrap=True)
+    for b in blocked_groups(plan):
+        text = f"Stays: {b['paths']} by {b['surface']}, because of {b['by']}: {b['advice']}."
+        console.print(escape(text), soft_wrap=True)
+    for caution in plan.cautions:
+        console.print(f"[yellow]Caution.[/yellow] {escape(caution)}", soft_wrap=True)
+
+
+def panels_table(plan: Plan) -> Table:
+    """List the panels with their places.
+
+    Parameters
+    ----------
+    plan : Plan
+        Any plan.
+
+    Returns
+    -------
+    rich.table.Table
+        In the order of their benefit; u and v are the lower corner in wall coordinates.
+    """
     table = plain_table(
         "Panel", "surface", "u m", "v m", "w x h m", "build", f"price {plan.currency}".strip()
     )
@@ -229,28 +262,22 @@ def print_plan(console: Console, plan: Plan) -> None:
             escape(p.build.id),
             f"{p.build.price:.2f}",
         )
-    console.print(table)
-    console.print(
-        f"[dim]total {escape(money(plan, plan.cost))}; u and v: lower corner in wall coordinates[/dim]\n"
-    )
-    for line in plan_lines(plan):
-        console.print(escape(line), soft_wrap=True)
-    if plan.budgets:
-        # Here, not above: it brings the whole planner in, which a prediction can do without.
-        from treatment.present.money_curve import stop_words
-
-        console.print(_budgets(plan))
-        for sentence in stop_words(plan):
-            console.print(f"[bold]{escape(sentence)}[/bold]\n", soft_wrap=True)
-    for b in blocked_groups(plan):
-        text = f"Stays: {b['paths']} by {b['surface']}, because of {b['by']}: {b['advice']}."
-        console.print(escape(text), soft_wrap=True)
-    for caution in plan.cautions:
-        console.print(f"[yellow]Caution.[/yellow] {escape(caution)}", soft_wrap=True)
+    return table
 
 
-def _budgets(plan: Plan) -> Table:
-    """What each of several budgets buys."""
+def budgets_table(plan: Plan) -> Table:
+    """List what each of several budgets buys.
+
+    Parameters
+    ----------
+    plan : Plan
+        With several budgets.
+
+    Returns
+    -------
+    rich.table.Table
+        A row for each.
+    """
     from treatment.present.money_curve import budget_rows
 
     heads = ("panels", "early cured", "excess gone", "500 Hz and 1 kHz", "range", "worth for 100 more", "")

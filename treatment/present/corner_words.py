@@ -94,6 +94,11 @@ def corner_faces(scene: Scene, placement: Placement) -> tuple[Polygon, ...]:
         The room.
     placement : Placement
         With a second wall.
+
+    Returns
+    -------
+    tuple of Polygon
+        In room coordinates, m.
     """
     build, corner = placement.build, corner_of(scene, placement)
     return corner_solid(corner, build.outer_width, 0.0, build.outer_height, build.thickness)

@@ -12,7 +12,7 @@ from treatment.present.lettering import shortened, text_width
 from treatment.present.palette import INK, MUTED, PANEL_EDGE, RULE
 from treatment.present.paper import PITCH, SHEET, Paper, Run, id_list
 from treatment.present.svg import Drawing
-from treatment.units import format_imperial, format_metric
+from treatment.units import format_pair
 
 _SIZE, _SMALL = 2.3, 2.0
 _ROOF = 1.5  # text of a column must not rise above this (mm from the top of the sheet)
@@ -43,7 +43,7 @@ def draw_rows(d: Drawing, rows: Sequence[Run], paper: Paper, edge: str) -> None:
     d.line((zero, bottom), (zero, levels[-1] + 1.5), line=INK, width=0.25)
     for run, y in zip(rows, levels, strict=True):
         ends = (zero, paper.across(run.start), paper.across(run.start + run.extent))
-        _run(d, run, ends, y, away, turned=False, compact=paper.compact)
+        _run(d, run, ends, y, away, paper, turned=False)
     words = shortened(f"tape starts at the {edge}", 80.0, 2.1)
     anchor = "end" if away < 0.0 else "start"
     d.text(zero + 0.8 * away, bottom + 3.0, words, size=2.1, anchor=anchor, colour=MUTED, halo=True)
@@ -72,7 +72,7 @@ def draw_columns(d: Drawing, columns: Sequence[Run], paper: Paper) -> None:
     d.line((left, zero), (places[-1] - 1.5, zero), line=INK, width=0.25)
     for run, x in zip(columns, places, strict=True):
         ends = (zero, paper.down(run.start), paper.down(run.start + run.extent))
-        _run(d, run, ends, x, away, turned=True, compact=paper.compact)
+        _run(d, run, ends, x, away, paper, turned=True)
 
 
 def _run(
@@ -81,9 +81,9 @@ def _run(
     ends: tuple[float, float, float],
     level: float,
     away: float,
+    paper: Paper,
     *,
     turned: bool,
-    compact: bool,
 ) -> None:
     """Draw both parts of a run along its row or column; `away` is the direction from the tape's start."""
     zero, near, far = ends
@@ -94,10 +94,10 @@ def _run(
         if abs(b - a) < 0.05:
             continue
         _arrow(d, a, b, level, colour, turned=turned)
-        metric, imperial = format_metric(metres), format_imperial(metres)
-        lines = [(metric, _SIZE, colour, False, role), (imperial, _SMALL, colour, False, "")]
-        if compact:
-            lines = [(f"{metric} ({imperial})", 2.1, colour, False, role)]
+        first, second = format_pair(metres, paper.units)
+        lines = [(first, _SIZE, colour, False, role), (second, _SMALL, colour, False, "")]
+        if paper.compact:
+            lines = [(f"{first} ({second})", 2.1, colour, False, role)]
         length = max(text_width(text, size) for text, size, *_ in lines)
         if abs(b - a) >= length + 1.0:
             for (text, size, *_, name), shift in zip(lines, (-0.7, 2.4), strict=False):

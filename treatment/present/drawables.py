@@ -281,7 +281,7 @@ def _panels(
             *p.reasons,
         )
         if p.corner is not None:
-            where = f"{corner_name(scene, p)}, {lengths(p.build.outer_height)} high"
+            where = f"{corner_name(scene, p)}, {lengths(p.build.outer_height, scene.units)} high"
             detail = (detail[0], where, *detail[3:])
             for side in corner_faces(scene, p):
                 faces.append(Face(_rings(side), side.normal, PANEL, 1.0, p.id, "panel", detail))

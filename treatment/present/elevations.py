@@ -37,7 +37,7 @@ from treatment.present.sheet import draw_foot, draw_list, draw_title
 from treatment.present.svg import Box, Drawing, meet
 from treatment.present.wording import surface_title, tape_edges, viewed
 from treatment.scene.model import Scene
-from treatment.units import format_imperial, format_metric
+from treatment.units import IMPERIAL, format_imperial, format_metric
 
 _SIZE = 2.3
 
@@ -99,7 +99,7 @@ def elevation_svg(plan: Plan, surface: int, *, standalone: bool = True, points: 
     draw_columns(d, columns, paper)
     draw_title(d, plan, title, paper)
     draw_list(d, panels, paper, len(rows), edges)
-    draw_foot(d, marks=points)
+    draw_foot(d, scene.units, marks=points)
     return d.finish(standalone=standalone)
 
 
@@ -210,11 +210,9 @@ def _panel(
     name = shortened(p.build.id, w - 1.5, 2.1)
     if p.corner is not None:
         name = shortened("corner", w - 1.5, 2.1)
-    size = [
-        f"{format_metric(wide)[:-2]} x {format_metric(high)}",
-        f"{format_imperial(wide)} x",
-        format_imperial(high),
-    ]
+    metric = [f"{format_metric(wide)[:-2]} x {format_metric(high)}"]
+    imperial = [f"{format_imperial(wide)} x", format_imperial(high)]
+    size = [*imperial, *metric] if paper.units in IMPERIAL else [*metric, *imperial]
     choices = [[p.id, name, *size], [p.id, name], [p.id]] if w >= 14.0 else [[p.id]]
     found = [_block(lines, free, marks) for lines in choices]
     # As much text as hides no mark and fits; failing that, as little as hides fewest.

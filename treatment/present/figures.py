@@ -2,39 +2,19 @@
 
 from __future__ import annotations
 
-import io
-import re
-from typing import TYPE_CHECKING, Any, Final, Literal
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from treatment import bands
 from treatment.planning.plan import Evaluation, Plan
 from treatment.planning.targets import CRITERION_DB, CRITERION_MS
+from treatment.present.chart_file import CHART_STYLE, Kind, written
 from treatment.present.palette import AFTER, BEFORE, INK, MUTED, PAPER, RULE, TARGET
 from treatment.present.wording import loudest
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
-    from matplotlib.figure import Figure
-
-Kind = Literal["svg", "png"]
-
-_STYLE: Final[Any] = {
-    "font.family": "sans-serif",
-    "font.size": 9.0,
-    "axes.edgecolor": RULE,
-    "axes.labelcolor": INK,
-    "axes.facecolor": PAPER,
-    "figure.facecolor": PAPER,
-    "xtick.color": INK,
-    "ytick.color": INK,
-    "text.color": INK,
-    # A dollar sign or an underscore in a room's name is text, never mathematics.
-    "text.parse_math": False,
-    "svg.fonttype": "path",
-}
-_METADATA: Final[dict[str, None]] = dict.fromkeys(("Date", "Creator", "Format", "Type"))
 
 
 def reverberation_chart(
@@ -59,7 +39,7 @@ def reverberation_chart(
     from matplotlib import rc_context
     from matplotlib.figure import Figure
 
-    with rc_context(_STYLE):
+    with rc_context(CHART_STYLE):
         figure = Figure(figsize=(7.2, 4.0), layout="constrained")
         axes = figure.subplots()
         x = np.arange(bands.COUNT, dtype=np.float64)
@@ -108,7 +88,7 @@ def reverberation_chart(
         axes.set_ylabel("reverberation time in s")
         axes.grid(axis="y", color=RULE, linewidth=0.6)
         figure.legend(loc="outside lower center", ncols=3, frameon=False, fontsize=8.0)
-        return _written(figure, kind, "reverberation")
+        return written(figure, kind, "reverberation")
 
 
 def _indicative(axes: Axes, evaluation: Evaluation) -> None:
@@ -174,7 +154,7 @@ def arrivals_chart(before: Evaluation, after: Evaluation | None = None, kind: Ki
     criterion = f"criterion: {CRITERION_DB:g} dB within {CRITERION_MS:g} ms"
     columns = min(3, max(1, len(seats)))
     lines = max(1, -(-len(seats) // columns))
-    with rc_context(_STYLE):
+    with rc_context(CHART_STYLE):
         figure = Figure(figsize=(7.2, 2.9 * lines + 0.4), layout="constrained")
         grid = figure.subplots(lines, columns, sharex=True, sharey=True, squeeze=False)
         states = [("as it is", before, BEFORE, "o")]
@@ -211,7 +191,7 @@ def arrivals_chart(before: Evaluation, after: Evaluation | None = None, kind: Ki
         if seats:
             handles, labels = grid[0, 0].get_legend_handles_labels()
             figure.legend(handles, labels, loc="outside lower center", ncols=3, frameon=False, fontsize=8.0)
-        return _written(figure, kind, "arrivals")
+        return written(figure, kind, "arrivals")
 
 
 def progress_chart(plan: Plan, kind: Kind = "svg") -> str | bytes:
@@ -232,23 +212,25 @@ def progress_chart(plan: Plan, kind: Kind = "svg") -> str | bytes:
     from matplotlib import rc_context
     from matplotlib.figure import Figure
 
-    # The last step is drawn as wide as the one before, else it could not be seen.
-    steps = [*plan.progress, plan.progress[-1]]
+    steps = plan.progress
     cost = [s.cost for s in steps]
-    cost[-1] += max(cost[-2] - cost[-3], 0.02 * cost[-2])
     excess = np.array([s.excess_db for s in steps])
     times = np.array([s.eyring for s in steps])
     target = plan.after.target
-    with rc_context(_STYLE):
+    with rc_context(CHART_STYLE):
         figure = Figure(figsize=(7.2, 3.0), layout="constrained")
         left, right = figure.subplots(1, 2)
-        left.step(cost, excess / max(excess[0], 1e-9) * 100.0, where="post", color=AFTER, linewidth=1.8)
+        left_over = excess / max(excess[0], 1e-9) * 100.0
+        left.step(cost, left_over, where="post", color=AFTER, linewidth=1.8)
+        # The last step has no width of its own: nothing is spent beyond it. A dot lets it be seen.
+        left.plot(cost[-1], left_over[-1], color=AFTER, marker="o", markersize=5.0)
         left.set_ylim(0.0, 105.0)
         left.set_ylabel("early excess that is left, %")
         for label, band, dash in (("500 Hz", 3, "-"), ("1 kHz", 4, "--"), ("2 kHz", 5, ":")):
             right.step(
                 cost, times[:, band], where="post", color=AFTER, linestyle=dash, linewidth=1.6, label=label
             )
+            right.plot(cost[-1], times[-1, band], color=AFTER, marker="o", markersize=4.0)
         if np.isfinite(target.upper[4]):
             right.axhspan(
                 target.lower[4], target.upper[4], facecolor=TARGET, alpha=0.28, label="target, 1 kHz"
@@ -259,43 +241,10 @@ def progress_chart(plan: Plan, kind: Kind = "svg") -> str | bytes:
         for axes in (left, right):
             axes.set_xlabel(f"spent, {plan.currency}" if plan.currency else "spent")
             axes.grid(color=RULE, linewidth=0.5)
-        return _written(figure, kind, "progress")
+        return written(figure, kind, "progress")
 
 
 def _short(text: str, most: int = 28) -> str:
     """One line of printable text that a title has room for."""
     plain = "".join(c if c.isprintable() else " " for c in text)
     return plain if len(plain) <= most else plain[: most - 1] + "…"
-
-
-def _written(figure: Figure, kind: Kind, key: str) -> str | bytes:
-    """Write a figure down.
-
-    Parameters
-    ----------
-    figure : matplotlib.figure.Figure
-        Drawn in `_STYLE`.
-    kind : {"svg", "png"}
-        Output format.
-    key : str
-        Name of the chart: ids get it in front.
-
-    Returns
-    -------
-    str or bytes
-        SVG without a header, or PNG.
-    """
-    from matplotlib import rc_context
-
-    if kind == "png":
-        picture = io.BytesIO()
-        figure.savefig(picture, format="png", dpi=160)
-        return picture.getvalue()
-    text = io.StringIO()
-    # A fixed salt makes ids the same in every run.
-    with rc_context({"svg.hashsalt": f"treatment-{key}"}):
-        figure.savefig(text, format="svg", metadata=_METADATA)
-    whole = text.getvalue()
-    whole = whole[whole.index("<svg") :]
-    # Ids get the chart's name in front: two charts of one page would else share "figure_1".
-    return re.sub(r'(\bid="|url\(#|href="#)', rf"\g<1>{key}-", whole)

@@ -16,7 +16,7 @@ from treatment.present.documents import finding_documents, numbers
 from treatment.present.palette import AFTER, BEFORE, RULE, TARGET
 
 if TYPE_CHECKING:
-    from treatment.present.figures import Kind
+    from treatment.present.chart_file import Kind
 
 _TICKS: Final = ("63", "125", "250", "500", "1k", "2k", "4k", "8k")
 #: Times that differ by less are not heard as different (ISO 3382-1, table A.1: 5 %).
@@ -263,10 +263,10 @@ def measure_chart(m: Measurement, kind: Kind = "svg") -> str | bytes:
     from matplotlib import rc_context
     from matplotlib.figure import Figure
 
-    from treatment.present.figures import _STYLE, _written
+    from treatment.present.chart_file import CHART_STYLE, written
 
     x = np.arange(bands.COUNT, dtype=np.float64)
-    with rc_context(_STYLE):
+    with rc_context(CHART_STYLE):
         figure = Figure(figsize=(7.6, 3.3), layout="constrained")
         left, right = figure.subplots(1, 2)
         if m.evaluation is not None and m.expected is not None:
@@ -303,4 +303,4 @@ def measure_chart(m: Measurement, kind: Kind = "svg") -> str | bytes:
         right.set_xlabel("delay behind the direct sound in ms")
         right.set_ylabel("level re direct in dB")
         right.grid(color=RULE, linewidth=0.4)
-        return _written(figure, kind, "measure")
+        return written(figure, kind, "measure")

@@ -7,14 +7,8 @@ from typing import Any
 from treatment.planning.budgets import STOP_SHARE
 from treatment.planning.plan import Plan
 from treatment.present.absorbed_chart import absorption_chart
-from treatment.present.figures import (
-    _STYLE,
-    Kind,
-    _written,
-    arrivals_chart,
-    progress_chart,
-    reverberation_chart,
-)
+from treatment.present.chart_file import CHART_STYLE, Kind, written
+from treatment.present.figures import arrivals_chart, progress_chart, reverberation_chart
 from treatment.present.palette import AFTER, BEFORE, RULE
 from treatment.present.wording import counted, money
 
@@ -91,7 +85,7 @@ def budgets_chart(plan: Plan, kind: Kind = "svg") -> str | bytes:
 
     steps, places = plan.budgets, range(len(plan.budgets))
     names = [f"{s.budget:g}" for s in steps]
-    with rc_context(_STYLE):
+    with rc_context(CHART_STYLE):
         figure = Figure(figsize=(7.2, 2.9), layout="constrained")
         left, right = figure.subplots(1, 2)
         colours = [AFTER if s.stop else BEFORE for s in steps]
@@ -109,7 +103,7 @@ def budgets_chart(plan: Plan, kind: Kind = "svg") -> str | bytes:
             axes.set_xlabel(f"budget, {plan.currency}" if plan.currency else "budget")
             axes.grid(axis="y", color=RULE, linewidth=0.5)
             axes.set_axisbelow(True)
-        return _written(figure, kind, "budgets")
+        return written(figure, kind, "budgets")
 
 
 def plan_charts(plan: Plan, kind: Kind = "svg") -> dict[str, str | bytes]:

@@ -64,6 +64,8 @@ class Paper:
         Whether dimensions have one line each and leave the panels' extents to the list.
     list_at : {"below", "beside", "nowhere"}
         Where the list of panels stands.
+    units : {"m", "cm", "mm", "ft", "in"}
+        What the person measures in: its system comes first and is written larger.
     """
 
     scale: int
@@ -75,6 +77,7 @@ class Paper:
     flip_down: bool
     compact: bool = False
     list_at: str = "below"
+    units: str = "m"
 
     @property
     def box(self) -> Box:
@@ -102,11 +105,23 @@ class Paper:
         return self.top + k * (value - low if self.flip_down else high - value)
 
     def point(self, u: float, v: float) -> tuple[float, float]:
-        """Wall coordinates to paper."""
+        """Wall coordinates to paper.
+
+        Returns
+        -------
+        tuple of float
+            From the left and from the top of the sheet, mm.
+        """
         return (self.across(u), self.down(v)) if self.across_is_u else (self.across(v), self.down(u))
 
     def rectangle(self, r: Rectangle) -> Box:
-        """Rectangle in wall coordinates to a box on paper."""
+        """Rectangle in wall coordinates to a box on paper.
+
+        Returns
+        -------
+        tuple of float
+            Left, top, right and bottom on the sheet, mm.
+        """
         low_u, low_v, high_u, high_v = r.bounds
         (ax, ay), (bx, by) = self.point(low_u, low_v), self.point(high_u, high_v)
         return (min(ax, bx), min(ay, by), max(ax, bx), max(ay, by))
@@ -198,7 +213,7 @@ def _laid_out(
     bounds = surface.polygon.bounds
     # On a level surface the front wall is at the top: u runs down; from below, y runs to the left.
     flips = (surface.polygon.mirrored, level)
-    paper = Paper(scale, left, TOP, bounds, not level, *flips, compact, list_at)
+    paper = Paper(scale, left, TOP, bounds, not level, *flips, compact, list_at, scene.units)
     if paper.extent[0] > room_w or paper.extent[1] > room_h:
         return None, rows, columns
     left += max(0.0, (room_w - paper.extent[0]) / 2.0)

@@ -84,7 +84,7 @@ def plan_view_svg(plan: Plan, *, standalone: bool = True) -> str:
     for box, name, mm, colour in labels:
         d.place(box, shortened(name, 45.0, mm), size=mm, colour=colour)
     d.text(_WIDTH / 2.0, 6.0, "front wall", size=3.0, anchor="middle", bold=True)
-    size = " by ".join(lengths(float(high[i] - low[i])) for i in (0, 1))
+    size = " by ".join(lengths(float(high[i] - low[i]), scene.units) for i in (0, 1))
     words = f"from above, scale 1:{scale}; room {size}"
     d.text(_WIDTH / 2.0, height - 2.5, words, size=2.4, anchor="middle", colour=MUTED)
     return d.finish(standalone=standalone)

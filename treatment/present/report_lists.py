@@ -72,7 +72,7 @@ def cutting_lists(plan: Plan) -> dict[str, Any]:
                 "part": c.part,
                 "material": c.material,
                 "count": c.count,
-                "size": f"{lengths(c.length)} x {lengths(c.width)}",
+                "size": f"{lengths(c.length, plan.scene.units)} x {lengths(c.width, plan.scene.units)}",
                 "panels": ", ".join(c.panels),
             }
             for c in plan.cuts
@@ -81,14 +81,14 @@ def cutting_lists(plan: Plan) -> dict[str, Any]:
             {
                 "number": u.number,
                 "material": u.material,
-                "length": lengths(u.length),
+                "length": lengths(u.length, plan.scene.units),
                 "pieces": _pieces(u.pieces, inches=plan.scene.units in {"ft", "in"}),
                 "waste": f"{100.0 * u.waste:.0f} %",
             }
             for u in plan.stock[:MOST_WAYS]
         ],
         "all_ways": len(plan.stock),
-        "turn_in": lengths(BACK_FOLD),
+        "turn_in": lengths(BACK_FOLD, plan.scene.units),
     }
 
 

@@ -9,7 +9,7 @@ from treatment.present.lettering import shortened
 from treatment.present.palette import BEFORE, INK, KEEP_OUT, MUTED, PAPER, RULE
 from treatment.present.paper import BLOCK, ENTRY, PITCH, SHEET, TOP, Paper
 from treatment.present.svg import Drawing
-from treatment.units import format_imperial, format_metric
+from treatment.units import IMPERIAL, format_imperial, format_metric, format_pair
 
 _MARGIN = 8.0
 
@@ -57,17 +57,19 @@ def draw_list(
         d.text(SHEET[0] - _MARGIN, SHEET[1] - 14.0, words, size=2.3, anchor="end", colour=MUTED)
         return
     if paper.list_at == "beside":
-        _block(d, panels, SHEET[0] - _MARGIN - BLOCK, TOP + 2.0, edges)
+        _block(d, panels, SHEET[0] - _MARGIN - BLOCK, TOP + 2.0, edges, paper)
         return
     top = paper.box[3] + PITCH[paper.compact] * rows + 11.0
     half = -(-len(panels) // 2) if len(panels) > 2 else len(panels)
     half = max(half, 1)
     for n, start in enumerate(range(0, len(panels), half)):
-        _block(d, panels[start : start + half], _MARGIN + n * (BLOCK + 3.0), top, edges)
+        _block(d, panels[start : start + half], _MARGIN + n * (BLOCK + 3.0), top, edges, paper)
 
 
-def _block(d: Drawing, panels: Sequence[Placement], x: float, top: float, edges: tuple[str, str]) -> None:
-    starts = (0.0, 10.0, 40.0, 70.0, 105.0)
+def _block(
+    d: Drawing, panels: Sequence[Placement], x: float, top: float, edges: tuple[str, str], paper: Paper
+) -> None:
+    starts = (0.0, 10.0, 40.0, 70.0, 100.0)
     heads = ("", f"from the {edges[0]}", f"from the {edges[1]}", "width x height", "depth")
     for start, end, head in zip(starts, (*starts[1:], BLOCK), heads, strict=True):
         d.text(x + start, top, shortened(head, end - start - 0.5, 2.0), size=2.0, colour=MUTED)
@@ -75,33 +77,35 @@ def _block(d: Drawing, panels: Sequence[Placement], x: float, top: float, edges:
     for n, p in enumerate(panels):
         r, y, build = p.rectangle, top + 4.2 + ENTRY * n, p.build
         gap = f" + {1000.0 * build.air_gap:.0f}" if build.air_gap > 0.0 else ""
-        first = (
-            p.id,
-            format_metric(r.u),
-            format_metric(r.v),
+        u, v = format_pair(r.u, paper.units), format_pair(r.v, paper.units)
+        size = (
             f"{format_metric(r.width)[:-2]} x {format_metric(r.height)}",
-            f"{1000.0 * build.thickness:.0f}{gap} mm{', corner' if p.corner is not None else ''}",
-        )
-        second = (
-            "",
-            format_imperial(r.u),
-            format_imperial(r.v),
             f"{format_imperial(r.width)} x {format_imperial(r.height)}",
-            shortened(build.id, BLOCK - 105.0, 1.9),
         )
+        depth = f"{1000.0 * build.thickness:.0f}{gap} mm"
+        if paper.units in IMPERIAL:
+            size = size[::-1]
+            gap = f" + {format_imperial(build.air_gap)}" if build.air_gap > 0.0 else ""
+            thick = format_imperial(build.thickness)
+            depth = f"{thick.removesuffix(' in')}{gap}" if gap else thick
+        depth = shortened(f"{depth}{', corner' if p.corner is not None else ''}", BLOCK - starts[-1], 2.3)
+        first = (p.id, u[0], v[0], size[0], depth)
+        second = ("", u[1], v[1], size[1], shortened(build.id, BLOCK - starts[-1], 1.9))
         for start, one, two in zip(starts, first, second, strict=True):
             d.text(x + start, y, one, size=2.3, bold=start == 0.0)
             if two:
                 d.text(x + start, y + 2.7, two, size=1.9, colour=MUTED)
 
 
-def draw_foot(d: Drawing, *, marks: bool) -> None:
+def draw_foot(d: Drawing, units: str, *, marks: bool) -> None:
     """Draw the check bar and the key.
 
     Parameters
     ----------
     d : Drawing
         To draw on.
+    units : {"m", "cm", "mm", "ft", "in"}
+        What the person measures in.
     marks : bool
         Whether reflection points are marked.
     """
@@ -110,14 +114,15 @@ def draw_foot(d: Drawing, *, marks: bool) -> None:
     for i in range(11):
         tall = 1.6 if i % 5 else 2.6
         d.line((_MARGIN + 10.0 * i, y - tall), (_MARGIN + 10.0 * i, y), line=INK, width=0.3)
-    words = "Check bar: must measure 100 mm (3 15/16 in) on paper; else print again at 100 %."
+    bar, below = ("100 mm (3 15/16 in)", "50 mm (2 in)")
+    if units in IMPERIAL:
+        bar, below = ("3 15/16 in (100 mm)", "2 in (50 mm)")
+    words = f"Check bar: must measure {bar} on paper; else print again at 100 %."
     d.text(_MARGIN, y + 3.6, words, size=2.3)
     if marks:
         d.circle(131.0, y - 0.8, 0.75, fill=PAPER, line=BEFORE, width=0.3)
         d.text(133.0, y, "where a strong single bounce lands before treatment", size=2.3, colour=BEFORE)
     d.rect((197.0, y - 2.2, 201.0, y + 0.3), fill=d.hatch(KEEP_OUT), line=KEEP_OUT, width=0.2)
     d.text(202.5, y, "keep free: nothing may hang here", size=2.3, colour=KEEP_OUT)
-    words = (
-        "Distances: to the nearest edge. Dashed: level line of cleat or hangers, 50 mm (2 in) below the top."
-    )
+    words = f"Distances: to the nearest edge. Dashed: level line of cleat or hangers, {below} below the top."
     d.text(131.0, y + 3.6, words, size=2.3, colour=MUTED)

@@ -11,7 +11,7 @@ from treatment.planning.plan import Arrivals, Evaluation, Placement, Plan
 from treatment.present.corner_words import corner_name
 from treatment.present.wording import loudest, surface_words, tape_edges
 from treatment.scene.model import Scene
-from treatment.units import format_imperial, format_metric
+from treatment.units import format_pair
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -64,8 +64,8 @@ def table(rows: list[dict[str, object]], columns: tuple[str, ...]) -> pd.DataFra
     return pd.DataFrame(rows, columns=list(columns))
 
 
-def _both(metres: float) -> str:
-    return f"{format_metric(metres)} / {format_imperial(metres)}"
+def _both(metres: float, unit: str) -> str:
+    return " / ".join(format_pair(metres, unit))
 
 
 def placement_row(scene: Scene, placement: Placement) -> dict[str, object]:
@@ -86,7 +86,7 @@ def placement_row(scene: Scene, placement: Placement) -> dict[str, object]:
         centre of its rectangle on the surface it hangs from, of a standing panel that of its body.
     """
     surface = scene.surfaces[placement.surface]
-    r, build = placement.rectangle, placement.build
+    r, build, units = placement.rectangle, placement.build, scene.units
     u_from, v_from = tape_edges(scene, placement.surface)
     low_u, low_v, high_u, high_v = r.bounds
     corners = surface.polygon.to_room([[low_u, low_v], [high_u, low_v], [high_u, high_v], [low_u, high_v]])
@@ -102,23 +102,24 @@ def placement_row(scene: Scene, placement: Placement) -> dict[str, object]:
         "surface": corner_name(scene, placement) if placement.corner is not None else surface_words(surface),
         "u_from": u_from,
         "u_m": r.u,
-        "u_text": _both(r.u),
+        "u_text": _both(r.u, units),
         "v_from": v_from,
         "v_m": r.v,
-        "v_text": _both(r.v),
+        "v_text": _both(r.v, units),
         "width_m": width,
         "height_m": height,
-        "size_text": f"{format_metric(width)} x {format_metric(height)}"
-        f" / {format_imperial(width)} x {format_imperial(height)}",
+        "size_text": " / ".join(
+            f"{w} x {h}" for w, h in zip(format_pair(width, units), format_pair(height, units), strict=True)
+        ),
         "bottom_m": bottom,
-        "bottom_text": _both(bottom),
+        "bottom_text": _both(bottom, units),
         "x_m": float(centre[0]),
         "y_m": float(centre[1]),
         "z_m": float(centre[2]),
-        "centre_text": ", ".join(f"{a} {_both(float(c))}" for a, c in zip("xyz", centre, strict=True)),
+        "centre_text": ", ".join(f"{a} {_both(float(c), units)}" for a, c in zip("xyz", centre, strict=True)),
         "thickness_m": build.thickness,
         "air_gap_m": build.air_gap,
-        "depth_text": _both(build.depth),
+        "depth_text": _both(build.depth, units),
         "cost": build.price,
         "mass_kg": build.mass if build.mass > 0.0 else None,
         "reasons": "; ".join(placement.reasons),
@@ -307,9 +308,9 @@ def cuts_table(plan: Plan) -> pd.DataFrame:
             "part": c.part,
             "material": c.material,
             "length_m": c.length,
-            "length_text": _both(c.length),
+            "length_text": _both(c.length, plan.scene.units),
             "width_m": c.width,
-            "width_text": _both(c.width),
+            "width_text": _both(c.width, plan.scene.units),
             "count": c.count,
             "panels": " ".join(c.panels),
         }
@@ -332,17 +333,18 @@ def stock_table(plan: Plan) -> pd.DataFrame:
         One row for all that are cut alike, `STOCK_COLUMNS`. ``cut`` and ``cut_text`` list the pieces in
         the order of cutting, length first; ``left_over`` is a share.
     """
+    units = plan.scene.units
     rows: list[dict[str, object]] = [
         {
             "kind": u.kind,
             "material": u.material,
             "number": u.number,
             "length_m": round(u.length, 4),
-            "length_text": _both(u.length),
+            "length_text": _both(u.length, units),
             "width_m": round(u.width, 4),
-            "width_text": _both(u.width),
+            "width_text": _both(u.width, units),
             "cut": "; ".join(f"{part} {a:.4f} x {b:.4f}" for part, a, b in u.pieces),
-            "cut_text": "; ".join(_repeated([f"{part} {_both(a)}" for part, a, _ in u.pieces])),
+            "cut_text": "; ".join(_repeated([f"{part} {_both(a, units)}" for part, a, _ in u.pieces])),
             "left_over": round(u.waste, 4),
         }
         for u in plan.stock

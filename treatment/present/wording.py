@@ -16,26 +16,29 @@ from treatment.planning.pairing import same_paths
 from treatment.planning.plan import Evaluation, Plan
 from treatment.planning.targets import CRITERION_BANDS, CRITERION_DB, CRITERION_MS, outside
 from treatment.scene.model import Scene, Surface
-from treatment.units import format_imperial, format_metric
+from treatment.units import format_pair
 
 #: A point this near to a surface belongs to it (m).
 _TOUCHING = 1e-3
 
 
-def lengths(metres: float) -> str:
+def lengths(metres: float, unit: str = "m") -> str:
     """Write a length in both systems: ``1.25 m (4 ft 1 1/4 in)``.
 
     Parameters
     ----------
     metres : float
         Length in m.
+    unit : {"m", "cm", "mm", "ft", "in"}
+        What the person measures in: its system comes first.
 
     Returns
     -------
     str
         Metres to the millimetre, inches to the eighth.
     """
-    return f"{format_metric(metres)} ({format_imperial(metres)})"
+    first, second = format_pair(metres, unit)
+    return f"{first} ({second})"
 
 
 def surface_words(surface: Surface) -> str:

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 import pytest
 
 from treatment.planning.plan import Plan
 from treatment.present.native.desk import Desk
 from treatment.present.native.steps import OnDemand
+from treatment.present.ray_times import RayTimes
 
 SIZE = (1400, 900)
 
@@ -20,8 +21,8 @@ def steps(plan: Plan) -> OnDemand:
 
 @pytest.fixture
 def make_desk(plan: Plan, steps: OnDemand) -> Callable[..., Desk]:
-    def make(*actions: str, size: tuple[int, int] = SIZE) -> Desk:
-        desk = Desk(plan.scene, plan.placements, steps, size)
+    def make(*actions: str, size: tuple[int, int] = SIZE, rays: Sequence[RayTimes] = ()) -> Desk:
+        desk = Desk(plan.scene, plan.placements, steps, size, rays=rays)
         for action in actions:
             desk.act(action)
         return desk

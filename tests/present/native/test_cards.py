@@ -8,6 +8,7 @@ from itertools import combinations
 import numpy as np
 import pytest
 
+from treatment.bands import frozen
 from treatment.planning.plan import Plan
 from treatment.present.native.card import Card
 from treatment.present.native.desk import Desk
@@ -15,6 +16,7 @@ from treatment.present.native.keys import KEYS
 from treatment.present.native.labels import place_labels
 from treatment.present.native.notes import help_card
 from treatment.present.native.steps import OnDemand
+from treatment.present.ray_times import RayTimes
 from treatment.present.svg import Box, meet
 
 
@@ -45,7 +47,8 @@ def outside(card: Card) -> list[str]:
 def test_texts_keep_apart_and_inside(
     make_desk: Callable[..., Desk], actions: Sequence[str], size: tuple[int, int]
 ) -> None:
-    desk = make_desk(*actions, size=size)
+    sent = RayTimes(frozen(np.full(8, 0.4)), frozen(np.full(8, 0.02)), 5000, ())
+    desk = make_desk(*actions, size=size, rays=(sent, sent))
     for card in (desk.side(), *(c for c, _ in desk.cards())):
         assert outside(card) == []
         assert clashes(card) == []

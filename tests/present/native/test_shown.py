@@ -12,6 +12,7 @@ from treatment.bands import EXACT_HZ, frozen
 from treatment.planning.plan import Plan
 from treatment.planning.wall_zones import wall_zones
 from treatment.present.native.desk import Desk
+from treatment.present.native.highlight import highlight_of
 from treatment.present.native.paths import path_lines, scale_colours
 from treatment.present.native.state import ViewState
 from treatment.present.native.zones import chosen_zones, zone_faces
@@ -126,7 +127,7 @@ def test_a_click_on_a_path_tells_before_and_now(make_desk: Callable[..., Desk], 
     for row, evaluation in zip(rows, (plan.before, plan.after), strict=True):
         wanted = [f"{v:.0f}".replace("-", "\N{MINUS SIGN}") for v in evaluation.arrivals.level_db[index]]
         assert row == wanted
-    assert len(desk.highlight()) == 1
+    assert len(highlight_of(desk)) == 1
 
 
 def test_a_click_on_a_zone_tells_its_size(make_desk: Callable[..., Desk]) -> None:

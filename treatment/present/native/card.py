@@ -1,7 +1,7 @@
 """A card: texts, areas, lines and dots on a small picture, and the places on it that can be clicked.
 
-Areas and lines are drawn at twice the size and brought down, so that they are smooth; letters are drawn
-at their size, so that they are sharp.
+It keeps what it was asked to draw; `paint` makes pixels of it, strip by strip, so that what has not
+changed is not painted again.
 """
 
 from __future__ import annotations
@@ -9,14 +9,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-from numpy.typing import NDArray
 
-from treatment.present.native.letters import font, plain, text_pixels, write
+from treatment.present.native.letters import font, plain, text_pixels
+from treatment.present.native.paint import Area, Chain, Ink, Letters, Mark, Marks, Patch, Pixels, painted
 from treatment.present.palette import INK, rgb
 from treatment.present.svg import Box
-
-Pixels = NDArray[np.uint8]
-_FINE = 2
 
 
 class Card:
@@ -33,18 +30,12 @@ class Card:
     """
 
     def __init__(self, size: tuple[int, int], unit: float, paper: str = "") -> None:
-        from PIL import Image, ImageDraw
-
-        self.size, self.unit = size, unit
+        self.size, self.unit, self.paper = size, unit, paper
         #: Texts in the order of writing, and where things can be clicked: box in units, action.
         self.texts: list[str] = []
         self.spots: list[tuple[Box, str]] = []
         self._painted: Pixels | None = None
-        self._letters: list[tuple[float, float, str, int, bool, str, str]] = []
-        # On paper colours are blended now; without it they keep their opacity for the scene behind.
-        mode, ground = ("RGB", rgb(paper)) if paper else ("RGBA", 0)
-        self._ground = Image.new(mode, (_FINE * size[0], _FINE * size[1]), ground)
-        self._pen = ImageDraw.Draw(self._ground, "RGBA")
+        self._strips: list[tuple[int, list[Mark], list[Letters]]] = [(0, [], [])]
 
     @property
     def width(self) -> float:
@@ -56,8 +47,23 @@ class Card:
         """Height in units."""
         return self.size[1] / self.unit
 
-    def _fine(self, *lengths: float) -> list[float]:
-        return [_FINE * self.unit * x for x in lengths]
+    def strip(self, y: float) -> None:
+        """Begin a strip: what is drawn from now on lies below this height and above the next strip.
+
+        Parameters
+        ----------
+        y : float
+            In units.
+        """
+        top = min(round(y * self.unit), self.size[1])
+        if top > self._strips[-1][0]:
+            self._strips.append((top, [], []))
+
+    def _draw(self, mark: Mark) -> None:
+        self._strips[-1][1].append(mark)
+
+    def _pixels(self, points: Sequence[tuple[float, float]]) -> tuple[float, ...]:
+        return tuple(c * self.unit for p in points for c in p)
 
     def measure(self, text: str, size: float, bold: bool = False) -> float:
         """Width of a text in units.
@@ -70,6 +76,11 @@ class Card:
             Of the letters, in units.
         bold : bool
             Strong letters.
+
+        Returns
+        -------
+        float
+            In units.
         """
         return text_pixels(text, self._letter(size), bold) / self.unit
 
@@ -87,6 +98,11 @@ class Card:
             Room for it, and size of the letters, in units.
         bold : bool
             Strong letters.
+
+        Returns
+        -------
+        str
+            The text, or its beginning with an ellipsis.
         """
         text = plain(text)
         if self.measure(text, size, bold) <= width:
@@ -106,6 +122,11 @@ class Card:
             Room for a line, and size of the letters, in units.
         most : int
             Lines to keep; the last is cut.
+
+        Returns
+        -------
+        list of str
+            One or more lines, none wider than the room for it and at most `most`.
         """
         lines = [""]
         for word in plain(text, 400).split():
@@ -148,7 +169,8 @@ class Card:
         """
         text = plain(text)
         self.texts.append(text)
-        self._letters.append((x, y, text, self._letter(size), bold, colour, anchor))
+        at = (x * self.unit, y * self.unit)
+        self._strips[-1][2].append(Letters(*at, text, self._letter(size), bold, colour, anchor))
 
     def area(
         self,
@@ -173,15 +195,10 @@ class Card:
         radius, width : float
             Of the corners and of the line, in units.
         """
-        corners = self._fine(*box)
-        inside = (*rgb(fill), round(255 * alpha)) if fill else None
-        edge = (*rgb(line), 255) if line else None
-        pixels = max(1, round(_FINE * self.unit * width))
-        if radius:
-            round_by = _FINE * self.unit * radius
-            self._pen.rounded_rectangle(corners, radius=round_by, fill=inside, outline=edge, width=pixels)
-        else:
-            self._pen.rectangle(corners, fill=inside, outline=edge, width=pixels)
+        left, top, right, bottom = (self.unit * c for c in box)
+        edge = _ink(line) if line else None
+        inside = _ink(fill, alpha) if fill else None
+        self._draw(Area((left, top, right, bottom), inside, edge, self.unit * radius, self.unit * width))
 
     def line(
         self, points: Sequence[tuple[float, float]], colour: str = INK, width: float = 1.0, alpha: float = 1.0
@@ -199,12 +216,7 @@ class Card:
         alpha : float
             Opacity.
         """
-        self._pen.line(
-            [c for p in points for c in self._fine(*p)],
-            fill=(*rgb(colour), round(255 * alpha)),
-            width=max(1, round(_FINE * self.unit * width)),
-            joint="curve",
-        )
+        self._draw(Chain(self._pixels(points), _ink(colour, alpha), self.unit * width))
 
     def shape(self, points: Sequence[tuple[float, float]], fill: str, alpha: float = 1.0) -> None:
         """Fill the inside of an outline.
@@ -218,7 +230,7 @@ class Card:
         alpha : float
             Opacity.
         """
-        self._pen.polygon([c for p in points for c in self._fine(*p)], fill=(*rgb(fill), round(255 * alpha)))
+        self._draw(Patch(self._pixels(points), _ink(fill, alpha)))
 
     def dot(
         self, x: float, y: float, radius: float, fill: str = "", line: str = "", width: float = 1.2
@@ -234,12 +246,36 @@ class Card:
         width : float
             Of the line, in units.
         """
-        self._pen.ellipse(
-            self._fine(x - radius, y - radius, x + radius, y + radius),
-            fill=fill or None,
-            outline=line or None,
-            width=max(1, round(_FINE * self.unit * width)),
-        )
+        self.marks([(x, y)], radius, fill, line, width)
+
+    def marks(
+        self,
+        points: Sequence[tuple[float, float]],
+        radius: float,
+        fill: str = "",
+        line: str = "",
+        width: float = 1.2,
+        *,
+        square: bool = False,
+    ) -> None:
+        """Draw many equal dots, rings or squares.
+
+        Parameters
+        ----------
+        points : sequence of (float, float)
+            Their middles, in units.
+        radius : float
+            Half of their width, in units.
+        fill, line : str
+            ``#rrggbb``; empty for none.
+        width : float
+            Of the line, in units.
+        square : bool
+            Squares instead of dots.
+        """
+        inks = _ink(fill) if fill else None, _ink(line) if line else None
+        at, unit = self._pixels(points), self.unit
+        self._draw(Marks(at, radius * unit, not square, *inks, width * unit))
 
     def spot(self, box: Box, action: str) -> None:
         """Let a click on a place mean an action.
@@ -254,12 +290,18 @@ class Card:
         self.spots.append((box, action))
 
     def letter_boxes(self) -> list[tuple[str, Box]]:
-        """Texts and the boxes that they fill, in units: to see whether they keep out of each other's way."""
+        """Texts and the boxes that they fill, in units: to see whether they keep out of each other's way.
+
+        Returns
+        -------
+        list of (str, tuple of float)
+            Text; left, top, right and bottom, in units.
+        """
         found = []
-        for x, y, text, size, bold, _, anchor in self._letters:
-            left, top, right, bottom = font(size, bold).getbbox(text, anchor=anchor)
-            k = 1.0 / self.unit
-            found.append((text, (x + k * left, y + k * top, x + k * right, y + k * bottom)))
+        k = 1.0 / self.unit
+        for x in (x for _, _, letters in self._strips for x in letters):
+            left, top, right, bottom = font(x.size, x.bold).getbbox(x.text, anchor=x.anchor)
+            found.append((x.text, (k * (x.x + left), k * (x.y + top), k * (x.x + right), k * (x.y + bottom))))
         return found
 
     def action_at(self, x: float, y: float) -> str:
@@ -283,11 +325,16 @@ class Card:
 
     def pixels(self) -> Pixels:
         """The picture, shape (rows, columns, 4), uint8, first row on top; drawing is over then."""
-        if self._painted is not None:
-            return self._painted
-        picture = self._ground.reduce(_FINE)
-        for x, y, text, size, bold, colour, anchor in self._letters:
-            at = (x * self.unit, y * self.unit)
-            write(picture, at, text, size, bold=bold, colour=colour, anchor=anchor)
-        self._painted = np.asarray(picture.convert("RGBA"))
+        if self._painted is None:
+            tops = [top for top, *_ in self._strips] + [self.size[1]]
+            parts = [
+                painted(self.size[0], top, end - top, self.paper, tuple(marks), tuple(letters))
+                for (top, marks, letters), end in zip(self._strips, tops[1:], strict=True)
+                if end > top
+            ]
+            self._painted = parts[0] if len(parts) == 1 else np.concatenate(parts)
         return self._painted
+
+
+def _ink(colour: str, alpha: float = 1.0) -> Ink:
+    return (*rgb(colour), round(255 * alpha))

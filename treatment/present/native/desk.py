@@ -7,24 +7,27 @@ from typing import Any, Final
 
 import numpy as np
 
-from treatment.bands import Array
 from treatment.planning.plan import Evaluation, Placement
 from treatment.planning.wall_zones import wall_zones
 from treatment.present.camera import Camera, hides_room
 from treatment.present.drawables import room_shapes
 from treatment.present.forms import Face, Label
-from treatment.present.native.card import Card, Pixels
+from treatment.present.native.card import Card
 from treatment.present.native.choices import choices_of, middle_seat
 from treatment.present.native.gaze import Gaze, moved, saved_gaze, turned, zoomed
-from treatment.present.native.labels import paint_labels, pixels_of, place_labels
+from treatment.present.native.labels import Placed, pixels_of, place_labels
+from treatment.present.native.layers import names_picture, with_cards
 from treatment.present.native.notes import help_card, legend_card, note_card, reading_card
+from treatment.present.native.paint import Pixels
 from treatment.present.native.paths import PathLines, path_lines
 from treatment.present.native.picking import targets_of, thing_at
-from treatment.present.native.reading import arrival_of, path_key, read_thing
+from treatment.present.native.reading import path_key, read_thing
 from treatment.present.native.side import HEIGHT, WIDTH, side_card
 from treatment.present.native.state import ALL, ViewState, changed, first_state
 from treatment.present.native.steps import Steps
+from treatment.present.native.times import RaysHere
 from treatment.present.native.zones import chosen_zones, zone_band, zone_faces, zones_at
+from treatment.present.ray_times import RayTimes
 from treatment.present.svg import Box
 from treatment.scene.model import Scene
 from treatment.units import format_length
@@ -51,6 +54,8 @@ class Desk:
         Of the window, pixels.
     state : ViewState, optional
         What is chosen at first.
+    rays : sequence of RayTimes
+        Traced times of the room as it is and, behind them, with all panels; empty where no rays were sent.
     """
 
     def __init__(
@@ -60,7 +65,9 @@ class Desk:
         steps: Steps,
         size: tuple[int, int],
         state: ViewState | None = None,
+        rays: Sequence[RayTimes] = (),
     ) -> None:
+        self.rays = tuple(rays)
         self.scene, self.placements, self.steps = scene, tuple(placements), steps
         self.choices = choices_of(scene, placements)
         self.middle_seat = middle_seat(scene)
@@ -116,15 +123,25 @@ class Desk:
         return found
 
     def zone_areas(self) -> tuple[Face, ...]:
-        """Zones of the chosen loudspeaker and seat."""
+        """Zones of the chosen loudspeaker and seat.
+
+        Returns
+        -------
+        tuple of Face
+            Group ``reach``, then ``zone``, the same object for the same choice; empty while they are hidden.
+        """
         s = self.state
         if not s.zones:
             return ()
         band = zone_band(s)
-        key = (s.loudspeaker, s.seat, band)
-        found: tuple[Face, ...] = self._once(
-            "zones", key, lambda: zone_faces(self.scene, chosen_zones(self.zones, s), band)
-        )
+
+        def faces(group: str) -> tuple[Face, ...]:
+            return zone_faces(self.scene, chosen_zones(self.zones, s), band, (group,))
+
+        whom = (s.loudspeaker, s.seat)
+        reach = self._once("reach", (whom, band), lambda: faces("reach"))
+        zone = self._once("zone", whom, lambda: faces("zone"))
+        found: tuple[Face, ...] = self._once("zones", (reach, zone), lambda: reach + zone)
         return found
 
     def shown(self, thing: Any) -> bool:
@@ -134,6 +151,11 @@ class Desk:
         ----------
         thing : Face, Dot or Label
             Part of the shapes.
+
+        Returns
+        -------
+        bool
+            False for panels of later steps, for kept-free spaces that are switched off, for the own head.
         """
         name = thing.text if isinstance(thing, Label) else thing.name
         if thing.group == "panel":
@@ -143,31 +165,6 @@ class Desk:
         if thing.group == "seat" and self.gaze.inside:
             return name != self.scene.seats[self._eye_seat()].name
         return True
-
-    def highlight(self) -> tuple[Array, ...]:
-        """Outlines of what was clicked, closed, each (k, 3), m."""
-        if len(self.state.picked) != 2:
-            return ()
-        kind, name = self.state.picked
-        if kind == "path":
-            now = self.now or self.before
-            index = arrival_of(now, name) if now else None
-            if now is None or index is None:
-                return ()
-            a = now.arrivals
-            bounces = a.points[index][: int(a.order[index])]
-            ends = self.scene.loudspeakers[int(a.source[index])], self.scene.seats[int(a.seat[index])]
-            return (np.vstack([ends[0].position, *bounces, ends[1].position]),)
-        if kind == "zone":
-            held = [self.zones[int(i)] for i in name.split(",")]
-            return tuple(
-                np.vstack([r, r[:1]])
-                for f in zone_faces(self.scene, held, zone_band(self.state))
-                if f.group == "zone"
-                for r in f.rings
-            )
-        found = [f for f in self.shapes.faces if f.group == kind and f.name == name and self.shown(f)]
-        return tuple(np.vstack([r, r[:1]]) for f in found for r in f.rings)
 
     # --- actions -------------------------------------------------------------------------------
 
@@ -288,10 +285,23 @@ class Desk:
             key,
             lambda: side_card(
                 size, self.unit, self.scene, self.placements, self.choices, self.state, self.before, self.now,
-                self.steps.missing,
+                self.steps.missing, self.rays_here(),
             ),
         )  # fmt: skip
         return made
+
+    def rays_here(self) -> RaysHere:
+        """Traced times of the room as it is, and of the step that is shown.
+
+        Returns
+        -------
+        RaysHere
+            Of a step between before and after none: rays are sent for these two only.
+        """
+        if not self.rays:
+            return RaysHere()
+        last = self.state.step == len(self.placements) > 0
+        return RaysHere(self.rays[0], self.rays[-1] if last else None, self.state.step == 0 or last)
 
     def cards(self) -> tuple[tuple[Card, tuple[int, int]], ...]:
         """Cards over the room, each with its upper left corner in pixels; later ones lie on top."""
@@ -335,30 +345,34 @@ class Desk:
 
     def overlay(self) -> Pixels:
         """Cards and names over the room: shape (rows, columns, 4), uint8, first row on top."""
-        g = self.gaze
-        gaze = (*g.focus.tolist(), g.azimuth, g.elevation, g.distance, g.view_angle, g.inside)
-        key = (self.size, self.state, gaze, self.now, self.before, self.note)
+        key = (self.size, self.state, self._gaze_key(), self.now, self.before, self.note)
         made: Pixels = self._once("overlay", key, self._paint_overlay)
         return made
 
     def _paint_overlay(self) -> Pixels:
-        from PIL import Image
-
         cards = self.cards()
-        picture = Image.new("RGBA", self.view_size, 0)
+        placed: tuple[Placed, ...] = ()
         if self.state.names:
-            taken: list[Box] = [(x, y, x + c.size[0], y + c.size[1]) for c, (x, y) in cards]
-            camera = self.camera
-            radius = 8.0 * self.unit
-            heads = np.array([d.position for d in self.shapes.dots]).reshape(-1, 3)
-            for x, y, depth in pixels_of(camera, heads).tolist():
-                if depth > 0.1:
-                    taken.append((x - radius, y - radius, x + radius, y + radius))
-            names = [x for x in self.shapes.labels if self.shown(x) and (x.rank < 5 or not self.gaze.inside)]
-            paint_labels(picture, place_labels(names, camera, self.unit, taken), self.unit)
-        for card, corner in cards:
-            picture.alpha_composite(Image.fromarray(card.pixels()), corner)
-        return np.asarray(picture)
+            taken: tuple[Box, ...] = tuple((x, y, x + c.size[0], y + c.size[1]) for c, (x, y) in cards)
+            hung = self.state.step, self._eye_seat() if self.gaze.inside else ALL, self.state.keep_free
+            key = (self.size, self._gaze_key(), hung, taken)
+            placed = self._once("names", key, lambda: self._place_names(taken))
+        return with_cards(names_picture(placed, self.view_size, self.unit), cards)
+
+    def _place_names(self, taken: Sequence[Box]) -> tuple[Placed, ...]:
+        camera, radius = self.camera, 8.0 * self.unit
+        heads = np.array([d.position for d in self.shapes.dots]).reshape(-1, 3)
+        on_heads = [
+            (x - radius, y - radius, x + radius, y + radius)
+            for x, y, depth in pixels_of(camera, heads).tolist()
+            if depth > 0.1
+        ]
+        names = [x for x in self.shapes.labels if self.shown(x) and (x.rank < 5 or not self.gaze.inside)]
+        return place_labels(names, camera, self.unit, (*taken, *on_heads))
+
+    def _gaze_key(self) -> tuple[Any, ...]:
+        g = self.gaze
+        return (*g.focus.tolist(), g.azimuth, g.elevation, g.distance, g.view_angle, g.inside)
 
     # --- places --------------------------------------------------------------------------------
 

@@ -12,9 +12,10 @@ from numpy.typing import NDArray
 from treatment.bands import Array
 from treatment.present.camera import Camera
 from treatment.present.forms import Label
-from treatment.present.native.letters import font, plain, write
+from treatment.present.native.letters import plain, text_pixels, write
+from treatment.present.native.paint import rounded
 from treatment.present.palette import INK, MUTED, PAPER, rgb
-from treatment.present.svg import Box
+from treatment.present.svg import Box, meet
 
 #: Distances from the thing that are tried, in units, each in twelve directions.
 _RINGS: Final = (14.0, 26.0, 40.0, 58.0, 80.0)
@@ -80,18 +81,18 @@ def place_labels(
     count = len(taken)
     boxes = np.zeros((count + len(labels), 4))
     boxes[:count] = np.array(taken, dtype=np.float64).reshape(-1, 4)
-    face = font(max(round(_SIZE * unit), 6))
+    size = max(round(_SIZE * unit), 6)
     tall = 1.25 * _SIZE * unit + _PAD * unit
-    made = []
+    made: list[Placed] = []
     for k in sorted(range(len(labels)), key=lambda i: labels[i].rank):
         label = labels[k]
-        x, y, depth = at[k]
+        x, y, depth = at[k].tolist()
         if depth < 0.1 or not (0.0 <= x < width and 0.0 <= y < height):
             continue
         if label.normal is not None and (camera.position - label.position) @ label.normal <= 0.0:
             continue  # its wall is cut away
         text = plain(label.text, 34)
-        half = np.array([face.getlength(text) / 2.0 + _PAD * unit, tall / 2.0])
+        half = np.array([text_pixels(text, size, bold=False) / 2.0 + _PAD * unit, tall / 2.0])
         for some in _TRIES:
             ring, cos, sin = _RING[some], _COS[some], _SIN[some]
             aside = (ring > 0.0).astype(np.float64)
@@ -102,7 +103,10 @@ def place_labels(
                 ],
                 axis=-1,
             )
-            free = _free(middle - half, middle + half, boxes[:count], camera.size)
+            low, high = middle - half, middle + half
+            if len(ring) == 1 and not _one_free(low[0].tolist(), high[0].tolist(), made, camera.size):
+                continue  # most names are told apart here, without arrays
+            free = _free(low, high, boxes[:count], camera.size)
             if len(free):
                 best = int(free[0])
                 boxes[count, :2], boxes[count, 2:] = middle[best] - half, middle[best] + half
@@ -113,6 +117,14 @@ def place_labels(
                 break
         # A name without a place is left out: a click on the thing still tells it.
     return tuple(made)
+
+
+def _one_free(low: list[float], high: list[float], made: Sequence[Placed], size: tuple[int, int]) -> bool:
+    """Whether a box may lie in the picture and meets no name; what else is taken is not looked at."""
+    if min(low) < 0.0 or high[0] > size[0] or high[1] > size[1]:
+        return False
+    box = (low[0], low[1], high[0], high[1])
+    return not any(meet(box, p.box) for p in made)
 
 
 def _free(low: Array, high: Array, taken: Array, size: tuple[int, int]) -> NDArray[np.intp]:
@@ -161,12 +173,15 @@ def paint_labels(picture: Any, placed: Sequence[Placed], unit: float) -> None:
     from PIL import ImageDraw
 
     pen = ImageDraw.Draw(picture)
+    radius, fill, line = round(4.0 * unit, 3), (*rgb(PAPER), 225), (*rgb(MUTED), 150)
     size = max(round(_SIZE * unit), 6)
     for x in placed:
         if x.leader:
             middle = ((x.box[0] + x.box[2]) / 2.0, (x.box[1] + x.box[3]) / 2.0)
             pen.line([x.point, middle], fill=INK, width=max(1, round(unit)))
     for x in placed:
-        pen.rounded_rectangle(x.box, radius=4.0 * unit, fill=(*rgb(PAPER), 225), outline=(*rgb(MUTED), 150))
+        left, top, right, bottom = x.box
+        stamp = rounded(round(right - left), round(bottom - top), radius, fill, line, 1)
+        picture.paste(stamp, (round(left), round(top)))
         middle = ((x.box[0] + x.box[2]) / 2.0, (x.box[1] + x.box[3]) / 2.0)
         write(picture, middle, x.text, size, bold=False, colour=INK, anchor="mm")

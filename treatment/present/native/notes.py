@@ -8,11 +8,11 @@ from typing import Final
 
 from treatment import bands
 from treatment.present.native.card import Card
-from treatment.present.native.charts import SHORT
 from treatment.present.native.keys import KEYS, MOUSE
 from treatment.present.native.paths import SCALES
 from treatment.present.native.reading import Reading
 from treatment.present.native.state import LOUDEST, ORDERS, ViewState
+from treatment.present.native.times import SHORT
 from treatment.present.palette import (
     INK,
     KEEP_OUT,

@@ -14,6 +14,7 @@ from treatment.planning.plan import Placement
 from treatment.present.native.desk import Desk
 from treatment.present.native.state import ViewState
 from treatment.present.native.steps import Ahead, OnDemand
+from treatment.present.ray_times import RayTimes
 from treatment.present.viewer import HINT, ViewerError, render_apart
 from treatment.scene.model import Scene
 
@@ -23,7 +24,12 @@ _CHILD: Final = "from treatment.present.native.open import child; child()"
 
 
 def open_window(
-    scene: Scene, placements: Sequence[Placement], state: ViewState, folder: Path, stem: str
+    scene: Scene,
+    placements: Sequence[Placement],
+    state: ViewState,
+    folder: Path,
+    stem: str,
+    rays: Sequence[RayTimes] = (),
 ) -> None:
     """Open the window and wait until it is closed.
 
@@ -39,6 +45,8 @@ def open_window(
         Where pictures are kept.
     stem : str
         Beginning of their names.
+    rays : sequence of RayTimes
+        What rays found before and after, see `Desk`.
 
     Raises
     ------
@@ -52,7 +60,7 @@ def open_window(
 
         steps = Ahead(scene, placements, state.step)
         try:
-            Window(Desk(scene, placements, steps, _SIZE, state), keeper(folder, stem)).run()
+            Window(Desk(scene, placements, steps, _SIZE, state, rays), keeper(folder, stem)).run()
         finally:
             steps.close()
     except ImportError as problem:
@@ -67,6 +75,7 @@ def write_still(
     state: ViewState,
     path: Path,
     size: tuple[int, int] = _SIZE,
+    rays: Sequence[RayTimes] = (),
 ) -> None:
     """Write what a window would show.
 
@@ -82,6 +91,8 @@ def write_still(
         PNG file to write.
     size : tuple of int
         Width and height in pixels.
+    rays : sequence of RayTimes
+        What rays found before and after, see `Desk`.
 
     Raises
     ------
@@ -90,7 +101,7 @@ def write_still(
     """
     if not path.resolve().parent.is_dir():
         raise ViewerError(f"'{path.resolve().parent}' does not exist", where="--still", hint="make it first")
-    render_apart(_CHILD, pickle.dumps((scene, tuple(placements), state, str(path), size)), path)
+    render_apart(_CHILD, pickle.dumps((scene, tuple(placements), state, str(path), size, tuple(rays))), path)
 
 
 def child() -> None:
@@ -99,8 +110,8 @@ def child() -> None:
 
     from treatment.present.native.still import still_of
 
-    scene, placements, state, path, size = pickle.loads(sys.stdin.buffer.read())
-    picture = still_of(Desk(scene, placements, OnDemand(scene, placements), size, state))
+    scene, placements, state, path, size, rays = pickle.loads(sys.stdin.buffer.read())
+    picture = still_of(Desk(scene, placements, OnDemand(scene, placements), size, state, rays))
     Image.fromarray(picture).save(path, format="PNG", optimize=True)
 
 

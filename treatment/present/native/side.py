@@ -7,9 +7,10 @@ from typing import Final
 
 from treatment import bands
 from treatment.planning.plan import Evaluation, Placement
+from treatment.present.native.arrivals import arrivals_chart
 from treatment.present.native.card import Card
-from treatment.present.native.charts import arrivals_chart, chart_key, reverberation_chart
 from treatment.present.native.state import ALL, LOUDEST, ORDERS, VIEWS, Choices, ViewState
+from treatment.present.native.times import RaysHere, chart_key, reverberation_chart, times_words
 from treatment.present.palette import AFTER, BEFORE, INK, MUTED, PANEL, PANEL_EDGE, PAPER, RULE, WALL
 from treatment.present.wording import counted, surface_words
 from treatment.scene.model import Scene
@@ -19,6 +20,7 @@ WIDTH: Final = 340.0
 HEIGHT: Final = 900.0
 _EDGE: Final = 16.0
 _TEXT: Final = 12.5
+_NO_RAYS: Final = RaysHere()
 
 
 def side_card(
@@ -31,6 +33,7 @@ def side_card(
     before: Evaluation | None,
     now: Evaluation | None,
     ahead: int = 0,
+    rays: RaysHere = _NO_RAYS,
 ) -> Card:
     """Lay the card out.
 
@@ -52,6 +55,8 @@ def side_card(
         The room as it is, and with the panels that hang; None while they are worked out.
     ahead : int
         How many steps are still being worked out.
+    rays : RaysHere
+        What rays found, where they were sent.
 
     Returns
     -------
@@ -59,7 +64,7 @@ def side_card(
         With its places to click.
     """
     card = Card(size, unit, WALL)
-    card.line([(0.5, 0.0), (0.5, card.height)], RULE)
+    _strip(card, 0.0)
     left, right = _EDGE, card.width - _EDGE
     wide = right - left
     card.text(left, 13.0, card.fitted(scene.title, wide, 15.0, True), 15.0, bold=True)
@@ -67,15 +72,19 @@ def side_card(
         left, 35.0, card.fitted(state_words(scene, placements, state), wide, _TEXT), _TEXT, colour=MUTED
     )
     y = _rows(card, left, right, 60.0, choices, state)
+    _strip(card, y + 2.0)
     y = _switches(card, left, right, y + 4.0, state)
+    _strip(card, y + 4.0)
     y = _heading(card, left, right, y + 8.0, "Panels, the most useful first")
     y = _ladder(card, left, right, y, scene, placements, state)
-    free = card.height - y - 128.0
-    y = _heading(card, left, right, y + 4.0, "Reverberation by octave (Eyring)")
+    free = card.height - y - 144.0
+    _strip(card, y)
+    y = _heading(card, left, right, y + 4.0, card.fitted(times_words(now, state, rays), wide, _TEXT, True))
     chart = max(0.5 * free, 80.0)
-    reverberation_chart(card, (left, y, right, y + chart), before, now, state)
-    chart_key(card, left, y + chart + 4.0, treated=now is not None and now is not before)
-    y = _heading(card, left, right, y + chart + 24.0, "Reflections: delay and level")
+    reverberation_chart(card, (left, y, right, y + chart), before, now, state, rays)
+    chart_key(card, left, y + chart + 4.0, treated=now is not None and now is not before, rays=rays)
+    _strip(card, y + chart + 37.0)
+    y = _heading(card, left, right, y + chart + 40.0, "Reflections: delay and level")
     words = arrivals_chart(card, (left, y, right, y + chart), before, now, state)
     if now is None:
         words = f"with {counted(state.step, 'panel')}: being worked out"
@@ -88,6 +97,12 @@ def side_card(
     card.text(left, card.height - 20.0, hint, 11.0, colour=MUTED)
     card.spot((left, card.height - 24.0, right, card.height), "help")
     return card
+
+
+def _strip(card: Card, y: float) -> None:
+    """Begin a strip of the card, with its share of the rule at the left."""
+    card.strip(y)
+    card.line([(0.5, 0.0), (0.5, card.height)], RULE)
 
 
 def state_words(scene: Scene, placements: Sequence[Placement], state: ViewState) -> str:
@@ -133,6 +148,7 @@ def _rows(card: Card, left: float, right: float, y: float, choices: Choices, sta
         ("C", "Colour by", state.colouring, "colouring"),
     )
     for key, words, value, action in rows:
+        _strip(card, y)
         middle = y + 12.0
         _key(card, left, middle, key)
         card.text(left + 26.0, middle, words, _TEXT, colour=MUTED, anchor="lm")

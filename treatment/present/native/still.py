@@ -7,8 +7,8 @@ from typing import Any
 import numpy as np
 
 from treatment.present.native.canvas import Canvas
-from treatment.present.native.card import Pixels
 from treatment.present.native.desk import Desk
+from treatment.present.native.paint import Pixels
 
 
 def still_of(desk: Desk) -> Pixels:

@@ -12,84 +12,16 @@ from typing import Any, Final
 import numpy as np
 
 from treatment.present.native.canvas import Canvas
-from treatment.present.native.card import Pixels
 from treatment.present.native.desk import Desk
 from treatment.present.native.keys import ACTIONS
+from treatment.present.native.paint import Pixels
+from treatment.present.native.veil import Sheet
 
 #: A press that moves less than this is a click, in pixels.
 _STILL_PX: Final = 4
 #: How often finished steps are looked for, ms.
 _EVERY_MS: Final = 60
 _SOFTWARE: Final = ("llvmpipe", "softpipe", "swrast", "swiftshader")
-
-
-class Sheet:
-    """A picture laid over a renderer, pixel by pixel.
-
-    Parameters
-    ----------
-    renderer : vtkRenderer
-        Which it covers.
-    """
-
-    def __init__(self, renderer: Any) -> None:
-        from vtkmodules.vtkCommonDataModel import vtkImageData
-        from vtkmodules.vtkRenderingCore import vtkPolyDataMapper2D, vtkTexture, vtkTexturedActor2D
-
-        self._image, self._texture = vtkImageData(), vtkTexture()
-        self._texture.SetInputData(self._image)
-        self._texture.InterpolateOff()
-        self._mapper = vtkPolyDataMapper2D()
-        actor = vtkTexturedActor2D()
-        actor.SetMapper(self._mapper)
-        actor.SetTexture(self._texture)
-        renderer.AddViewProp(actor)
-        self._buffer: Pixels = np.zeros((0, 0, 4), dtype=np.uint8)
-        self._array: Any = None
-        self._last: Any = None
-
-    def show(self, pixels: Pixels) -> None:
-        """Show a picture.
-
-        Parameters
-        ----------
-        pixels : numpy.ndarray
-            Shape (rows, columns, 4), uint8, first row on top. The same object again costs nothing.
-        """
-        if pixels is self._last:
-            return
-        self._last = pixels
-        if pixels.shape != self._buffer.shape:
-            self._make(pixels.shape[1], pixels.shape[0])
-        self._buffer[:] = pixels[::-1]
-        self._array.Modified()
-        self._image.Modified()
-
-    def _make(self, width: int, height: int) -> None:
-        from vtkmodules.util import numpy_support
-        from vtkmodules.vtkCommonCore import vtkPoints
-        from vtkmodules.vtkCommonDataModel import vtkCellArray, vtkPolyData
-
-        # The toolkit's helper is untyped.
-        numpy_to_vtk: Any = numpy_support.numpy_to_vtk
-        self._buffer = np.zeros((height, width, 4), dtype=np.uint8)
-        self._image.SetDimensions(width, height, 1)
-        self._array = numpy_to_vtk(self._buffer.reshape(-1, 4), deep=False)
-        self._image.GetPointData().SetScalars(self._array)
-        corners, points, cells, mesh = (
-            ((0, 0), (1, 0), (1, 1), (0, 1)),
-            vtkPoints(),
-            vtkCellArray(),
-            vtkPolyData(),
-        )
-        for x, y in corners:
-            points.InsertNextPoint(x * width, y * height, 0)
-        cells.InsertNextCell(4, [0, 1, 2, 3])
-        mesh.SetPoints(points)
-        mesh.SetPolys(cells)
-        where = numpy_to_vtk(np.array(corners, dtype=np.float32), deep=True)
-        mesh.GetPointData().SetTCoords(where)
-        self._mapper.SetInputData(mesh)
 
 
 class Window:
@@ -121,7 +53,7 @@ class Window:
         self._beside = vtkRenderer()
         self._beside.SetInteractive(False)
         window.AddRenderer(self._beside)
-        self._over, self._side = Sheet(self._room), Sheet(self._beside)
+        self._over, self._side = Sheet(self._room), Sheet(self._beside, solid=True)
         self.canvas = Canvas(self.plotter, desk)
         self._split()
         self._pressed: tuple[int, int] | None = None

@@ -21,6 +21,8 @@ from treatment.scene.model import Scene
 _LIFT: Final = 0.008
 #: A seat without spread has points for zones: they are painted this large, m.
 _LEAST: Final = 0.03
+#: Pieces of a quarter circle at the corners of a reach and of a zone: less than 1 % of its radius is cut off.
+_CORNER: Final = {"reach": 8, "zone": 4}
 #: Opacity of the zone, and of what a panel should reach beyond it.
 ZONE_OPACITY: Final = 0.55
 REACH_OPACITY: Final = 0.20
@@ -60,7 +62,9 @@ def chosen_zones(zones: Sequence[WallZone], state: ViewState) -> tuple[WallZone,
     return tuple(z for z in zones if (state.loudspeaker in (ALL, z.source)) and (state.seat in (ALL, z.seat)))
 
 
-def zone_faces(scene: Scene, zones: Sequence[WallZone], band: int) -> tuple[Face, ...]:
+def zone_faces(
+    scene: Scene, zones: Sequence[WallZone], band: int, groups: Sequence[str] = ("reach", "zone")
+) -> tuple[Face, ...]:
     """Paint zones: where they overlap they become one area, so that each surface shows its outline.
 
     Parameters
@@ -71,6 +75,8 @@ def zone_faces(scene: Scene, zones: Sequence[WallZone], band: int) -> tuple[Face
         The chosen ones.
     band : int
         Octave for which the reach is painted.
+    groups : sequence of str
+        What is wanted: ``reach``, ``zone``; the zone is the same for every octave.
 
     Returns
     -------
@@ -79,11 +85,14 @@ def zone_faces(scene: Scene, zones: Sequence[WallZone], band: int) -> tuple[Face
     """
     faces: list[Face] = []
     for group, opacity, lift in (("reach", REACH_OPACITY, _LIFT), ("zone", ZONE_OPACITY, 1.5 * _LIFT)):
+        if group not in groups:
+            continue
         for surface in dict.fromkeys(z.surface for z in zones):
             polygon = scene.surfaces[surface].polygon
             mine = [z for z in zones if z.surface == surface]
-            shapes = [z.outline.buffer(z.radius[band] if group == "reach" else _LEAST) for z in mine]
-            region = shapely.union_all(shapes).intersection(polygon.region)
+            by = [float(z.radius[band]) if group == "reach" else _LEAST for z in mine]
+            outlines = shapely.buffer([z.outline for z in mine], by, quad_segs=_CORNER[group])
+            region = shapely.intersection(shapely.union_all(outlines), polygon.region)
             for part in shapely.get_parts(region):
                 if part.geom_type == "Polygon" and part.area > 1e-4:
                     rings = tuple(_ring(polygon, r, lift) for r in (part.exterior, *part.interiors))
