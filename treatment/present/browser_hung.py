@@ -80,7 +80,7 @@ def panel_entries(outcome: Outcome, draft: Draft) -> list[dict[str, Any]]:
         ``way`` is ``hang``, ``corner`` or ``stand``; ``on`` are the rectangles that a panel takes of walls,
         ``before`` the outlines of one that stands near a wall.
     """
-    placed = {p.id: p for p in outcome.placements}
+    placed, units = {p.id: p for p in outcome.placements}, outcome.scene.units
     counted = {p.id for p in outcome.plan.placements}
     found = []
     for panel in draft.panels:
@@ -100,8 +100,8 @@ def panel_entries(outcome: Outcome, draft: Draft) -> list[dict[str, Any]]:
         }
         if known is not None:
             entry |= _place(outcome.scene, known) | {
-                "words": [lengths(x, scene.units) for x in (panel.u, panel.v)],
-                "high": lengths(known.build.outer_height, scene.units),
+                "words": [lengths(x, units) for x in (panel.u, panel.v)],
+                "high": lengths(known.build.outer_height, units),
                 "price": known.build.price,
             }
         found.append(entry)
