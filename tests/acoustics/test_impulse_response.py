@@ -9,8 +9,8 @@ import pytest
 
 from treatment import bands
 from treatment.acoustics.decay import backward_curve, decay_figures
+from treatment.acoustics.early_sound import early_arrivals, early_sound
 from treatment.acoustics.impulse_response import (
-    early_arrivals,
     measured_decay,
     octave_signals,
     onset,
@@ -155,7 +155,7 @@ def test_single_bounces_of_a_box_are_found() -> None:
             expected.append((1000.0 * (length - direct) / pyroomacoustics.constants.get("c"),
                              20.0 * np.log10(direct / length) + 10.0 * np.log10(0.7)))  # fmt: skip
     expected.sort()
-    found = early_arrivals(shoebox(1), RATE)
+    found = early_arrivals(early_sound(shoebox(1), RATE))
     delays = 1000.0 * found.delay_s
     # The first three (floor, left, front: 2.1 to 2.5 ms) lie too close together to be told apart.
     alone = [e for e in expected if min(abs(e[0] - o[0]) for o in expected if o is not e) > 0.8]
