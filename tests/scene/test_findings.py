@@ -209,5 +209,6 @@ def test_a_slope_that_cuts_an_opening_is_named_with_the_height_there(find, box_t
     assert "-0" not in found.message
     # 2.0 m of height are there from 0.8 m on.
     assert found.hint == "at that height it fits with at = [0.8, 0]"
-    low = door.replace("[0.8, 2.0]", "[3.6, 2.0]").replace("[0.4,", "[0.1,") + 'material = "door-solid-wood"\n'
+    low = door.replace("[0.8, 2.0]", "[3.6, 2.0]").replace("[0.4,", "[0.1,")
+    low += 'material = "door-solid-wood"\n'
     assert "fits nowhere" in find(room + low)["opening-outside-surface"].hint
