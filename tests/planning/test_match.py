@@ -22,6 +22,7 @@ from treatment.planning.evaluate import evaluate
 from treatment.planning.match import (
     CHANCE,
     TAPE_MS,
+    PairFit,
     best_fits,
     pair_fits,
     several_tolerance,
@@ -227,3 +228,15 @@ def test_arrivals_that_merge_are_looked_for_once(everything: Evaluation) -> None
     assert sum("floor" in m and "left" in m for m in fit.missing) == 1
     assert (fit.found, fit.strong) == (0, len(fit.missing))
     assert fit.doubtful((fit,))
+
+
+def test_the_best_pair_comes_first_and_few_finds_are_doubted() -> None:
+    def fit(seat: str, alike: float, found: int = 4) -> PairFit:
+        return PairFit("L", seat, found, 4, (), alike)
+
+    fits = (fit("a", 0.88), fit("b", 0.91), fit("c", 0.7), fit("d", 0.9, found=1))
+    assert [f.seat for f in best_fits(fits)] == ["b", "d", "a"]
+    # Doubted: another is 0.15 better; or less than half is found; or nothing is alike.
+    assert [f.doubtful(fits) for f in fits] == [False, False, True, True]
+    assert fit("e", 0.4).doubtful((fit("e", 0.4),))
+    assert best_fits((fit("e", 0.4),)) == ()

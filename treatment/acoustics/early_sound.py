@@ -19,7 +19,7 @@ from treatment.bands import Array, frozen
 _HALF_WINDOW: Final = 0.0003
 #: Arrivals nearer to each other than this merge, s.
 APART_S: Final = 0.00045
-#: An arrival rises this far above the dips beside it, dB: less is a ripple of a stronger one.
+#: An arrival rises this far above the dips beside it, dB: less is a shoulder of a stronger one.
 _RISES_DB: Final = 2.0
 #: Arrivals are read from the sound from here to here, Hz: the criterion's bands.
 _EARLY_HZ: Final = (710.0, 11_200.0)
