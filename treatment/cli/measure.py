@@ -47,12 +47,14 @@ def measure(
             raise typer.BadParameter("it needs --scene", param_hint=option)
     recording = read_recording(wav, channel)
     evaluation = everything = None
+    assumed: list[str] = []
     if scene is not None:
         room, hanging = _room_and_panels(scene)
         evaluation = evaluate_pair(room, hanging, source=loudspeaker, seat=seat)
         everything = evaluate(room, hanging, order=3)
-    named = (("loudspeaker", loudspeaker), ("seat", seat))
-    assumed = [what for what, value in named if scene is not None and not value]
+        named = (("loudspeaker", loudspeaker, room.loudspeakers), ("seat", seat, room.seats))
+        # Where there is but one, nothing is assumed.
+        assumed = [what for what, value, known in named if not value and len(known) > 1]
     found = judge_recording(recording, evaluation, everything, assumed)
     if chart is not None:
         drawn = measure_chart(found, "png" if chart.suffix.lower() == ".png" else "svg")
