@@ -4,6 +4,7 @@ import json
 import os
 import subprocess
 import sys
+from pathlib import Path
 
 import pytest
 from typer.testing import CliRunner
@@ -53,7 +54,7 @@ def tiny(tmp_path):
 def test_help_names_every_command():
     result = run("--help")
     assert result.returncode == 0
-    for command in ("new", "check", "predict", "plan", "compare", "bass", "measure", "view"):
+    for command in ("new", "check", "predict", "plan", "compare", "materials", "bass", "measure", "view"):
         assert command in result.stdout
 
 
@@ -126,6 +127,12 @@ def test_plan_writes_the_agreed_files(tiny, tmp_path):
     out = tmp_path / "plan"
     result = CliRunner().invoke(app, ["plan", str(tiny), "--out", str(out), "--no-pictures"])
     assert result.exit_code == 0, result.output
+    # What is left out is said.
+    from treatment.present.pdf import pdf_possible
+
+    said = result.stdout + result.stderr
+    assert "room.png" in said
+    assert ("report.pdf" in said) == pdf_possible()
     names = {p.name for p in out.iterdir()}
     assert names >= {
         "plan.json",
@@ -267,3 +274,15 @@ def test_without_opengl_the_plan_is_still_made(tiny, tmp_path, monkeypatch):
     assert "libgl1" in result.stderr
     assert (tmp_path / "plan" / "report.html").is_file()
     assert not (tmp_path / "plan" / "room.png").exists()
+
+
+def test_what_installs_an_extra_is_worded_alike_everywhere():
+    # By its name alone a registry would give whatever else bears it.
+    root = Path(treatment.__file__).parents[1]
+    files = [*(root / "treatment").rglob("*.py"), *(root / "docs" / "guide").glob("*.md"), root / "README.md"]
+    told = 0
+    for path in files:
+        text = path.read_text(encoding="utf-8")
+        assert "pip install 'treatment[" not in text, path
+        told += "pip install '.[" in text
+    assert told >= 3

@@ -81,7 +81,7 @@ def test_area_of_an_object_is_no_material():
     ("wrong", "meant"),
     [
         ("gypsum-board-on-stud", "gypsum-board-on-studs"),
-        ("carpet", "carpet-thin-cemented"),
+        ("carpet", "carpet-heavy-on-concrete"),
         ("Door solid wood", "door-solid-wood"),
         ("steal", "steel"),
         ("gypsum", "gypsum-board-on-studs"),

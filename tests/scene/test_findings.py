@@ -172,3 +172,43 @@ def test_guide_explains_every_key() -> None:
     assert not missing
     for word in (*value_types.REASONS, *value_types.PLACES):
         assert f"`{word}`" in guide
+
+
+def test_metres_typed_as_feet_are_asked_about_and_not_changed(tmp_path: Path, find, box_text: str) -> None:
+    found = find('units = "ft"\n' + box_text)["size-looks-like-metres"]
+    assert found.hint.startswith("are these metres? 2.4 m would be usual")
+    path = tmp_path / "ft.toml"
+    path.write_text('units = "ft"\n' + box_text, encoding="utf-8")
+    # 5.0 x 3.8 x 2.4 ft, a foot being 0.3048 m by definition.
+    assert load_scene(path)[0].enclosure.volume == pytest.approx(5.0 * 3.8 * 2.4 * 0.3048**3)
+    # 8 ft are no metres, and 2.4 m in a file of metres are right.
+    rest = box_text.replace("height = 2.4", "height = 8")
+    assert "size-looks-like-metres" not in find('units = "ft"\n' + rest)
+    assert "size-looks-like-metres" not in find(box_text)
+
+
+@pytest.mark.parametrize(("y", "told"), [(2.0, True), (2.34, True), (2.36, False), (2.6, False)])
+def test_two_heads_need_the_width_of_shoulders(find, box_text: str, y: float, told: bool) -> None:
+    text = box_text + f'[[seats]]\nname = "next"\nposition = [3.1, {y}, 1.1]\n'
+    assert ("seats-too-close" in find(text)) == told
+
+
+def test_a_slope_that_cuts_an_opening_is_named_with_the_height_there(find, box_text: str) -> None:
+    # The back wall's end under a slope from 1.2 m at 45 degrees: by hand 1.2 + u high, up to 2.4 m.
+    room = box_text.replace(
+        'shape = "box"\nlength = 5.0\nwidth = 3.8\nheight = 2.4\n',
+        'shape = "plan"\ncorners = [[0, 0], [5, 0], [5, 3.8], [0, 3.8]]\nheight = 2.4\n'
+        'names = ["left", "back", "right", "front"]\n'
+        '[[room.ceiling]]\nname = "slope"\nwall = "left"\nknee = 1.2\npitch = 45.0\n',
+    )
+    door = '[[openings]]\nname = "door"\nsurface = "back"\nat = [0.4, 0.0]\nsize = [0.8, 2.0]\n'
+    found = find(room + door + 'material = "door-solid-wood"\n')["opening-outside-surface"]
+    assert "the slope cuts that corner off" in found.message
+    assert "1.60 m high at 0.40 m along it" in found.message
+    assert "2.40 m high at 1.20 m along it" in found.message
+    assert "-0" not in found.message
+    # 2.0 m of height are there from 0.8 m on.
+    assert found.hint == "at that height it fits with at = [0.8, 0]"
+    low = door.replace("[0.8, 2.0]", "[3.6, 2.0]").replace("[0.4,", "[0.1,")
+    low += 'material = "door-solid-wood"\n'
+    assert "fits nowhere" in find(room + low)["opening-outside-surface"].hint

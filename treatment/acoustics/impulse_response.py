@@ -1,4 +1,4 @@
-"""Impulse responses: where they begin, octave bands, noise, decay, and early arrivals.
+"""Impulse responses: where they begin, octave bands, noise, and decay.
 
 References
 ----------
@@ -16,7 +16,6 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-from numpy.typing import NDArray
 
 from treatment import bands
 from treatment.acoustics.decay import EnergyDecay
@@ -33,10 +32,6 @@ STEP: Final = 0.001
 LEAST_BT: Final = 4.0
 #: Share of the recording that is taken for noise at first (Lundeby).
 _TAIL: Final = 0.1
-#: Energy of an arrival is gathered this far to either side, and arrivals are this far apart, s.
-_HALF_WINDOW: Final = 0.0003
-#: Arrivals are read from the sound from here to here, Hz: the criterion's bands.
-_EARLY_HZ: Final = (710.0, 11_200.0)
 
 
 @dataclass(frozen=True, eq=False)
@@ -57,22 +52,6 @@ class MeasuredDecay:
     decay: EnergyDecay
     peak_to_noise_db: Array
     knee_s: Array
-
-
-@dataclass(frozen=True, eq=False)
-class EarlyArrivals:
-    """Sound that arrives soon after the direct sound.
-
-    Parameters
-    ----------
-    delay_s : numpy.ndarray
-        Behind the direct sound, ascending, shape (k,), s.
-    level_db : numpy.ndarray
-        Energy within 0.3 ms of it over that of the direct sound, shape (k,), dB.
-    """
-
-    delay_s: Array
-    level_db: Array
 
 
 def onset(signal: Array) -> int:
@@ -203,44 +182,3 @@ def _without_noise(energy: Array, step: float) -> tuple[Array, float, float]:
         after = np.arange(2 * count - knee) + 0.5
         cleaned[knee:] = noise * 10.0 ** (slope * after / 10.0)
     return cleaned, ratio, knee * step
-
-
-def early_arrivals(
-    signal: Array, rate: int, *, within_s: float = 0.025, above_db: float = -20.0
-) -> EarlyArrivals:
-    """Find single arrivals behind the direct sound.
-
-    Parameters
-    ----------
-    signal : numpy.ndarray
-        Samples, shape (n,).
-    rate : int
-        Samples per second.
-    within_s : float
-        How long after the direct sound, s.
-    above_db : float
-        How strong, re the direct sound, dB.
-
-    Returns
-    -------
-    EarlyArrivals
-        Peaks of the energy between 0.7 and 11 kHz. Arrivals closer than 0.6 ms merge.
-    """
-    from scipy.signal import butter, find_peaks, sosfiltfilt
-
-    low, high = _EARLY_HZ[0], min(_EARLY_HZ[1], 0.45 * rate)
-    sos = butter(2, [low, high], "bandpass", fs=rate, output="sos")
-    begin = max(0, onset(signal) - round(0.005 * rate))
-    part = signal[begin : begin + round((within_s + 0.02) * rate)]
-    energy = sosfiltfilt(sos, part) ** 2
-    half = max(1, round(_HALF_WINDOW * rate))
-    # A raised cosine: a rectangle would give every arrival a flat top.
-    window = np.hanning(2 * half + 3)[1:-1]
-    smooth = np.convolve(energy, window / window.sum(), mode="same")
-    near = onset(part) + 2 * half
-    direct = int(np.argmax(smooth[: near + 2 * half]))
-    peaks, _ = find_peaks(smooth, distance=2 * half)
-    delay = (peaks - direct) / rate
-    level = 10.0 * np.log10(np.maximum(smooth[peaks], 1e-300) / smooth[direct])
-    keep: NDArray[np.bool_] = (delay > 2.0 * _HALF_WINDOW) & (delay <= within_s) & (level >= above_db)
-    return EarlyArrivals(frozen(delay[keep]), frozen(level[keep]))

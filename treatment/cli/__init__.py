@@ -14,6 +14,7 @@ import typer
 from treatment.cli.bass import bass as bass_command
 from treatment.cli.check import check as check_command
 from treatment.cli.compare import compare as compare_command
+from treatment.cli.materials import materials as materials_command
 from treatment.cli.measure import measure as measure_command
 from treatment.cli.new import new as new_command
 from treatment.cli.plan import plan as plan_command
@@ -36,6 +37,7 @@ for _command in (
     predict_command,
     plan_command,
     compare_command,
+    materials_command,
     bass_command,
     measure_command,
     view_command,

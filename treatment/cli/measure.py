@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from treatment.cli.talk import JsonOption, console_of, load, print_json, write_file
+
+if TYPE_CHECKING:
+    from treatment.planning.plan import Placement
+    from treatment.scene.model import Scene
 
 
 def measure(
@@ -31,6 +35,7 @@ def measure(
     ] = None,
 ) -> None:
     """Read decay times and early arrivals from a measured impulse response."""
+    from treatment.planning.evaluate import evaluate
     from treatment.planning.recording import read_recording
     from treatment.planning.verify import evaluate_pair, judge_recording
     from treatment.present.measure import measure_chart, measure_document, print_measurement
@@ -41,15 +46,16 @@ def measure(
         if value and scene is None:
             raise typer.BadParameter("it needs --scene", param_hint=option)
     recording = read_recording(wav, channel)
-    evaluation = None
-    if scene is not None and Path(scene).is_dir():
-        from treatment.present.reopen import reopen_plan
-
-        plan = reopen_plan(Path(scene))
-        evaluation = evaluate_pair(plan.scene, plan.placements, source=loudspeaker, seat=seat)
-    elif scene is not None:
-        evaluation = evaluate_pair(load(scene)[0], source=loudspeaker, seat=seat)
-    found = judge_recording(recording, evaluation)
+    evaluation = everything = None
+    assumed: list[str] = []
+    if scene is not None:
+        room, hanging = _room_and_panels(scene)
+        evaluation = evaluate_pair(room, hanging, source=loudspeaker, seat=seat)
+        everything = evaluate(room, hanging, order=3)
+        named = (("loudspeaker", loudspeaker, room.loudspeakers), ("seat", seat, room.seats))
+        # Where there is but one, nothing is assumed.
+        assumed = [what for what, value, known in named if not value and len(known) > 1]
+    found = judge_recording(recording, evaluation, everything, assumed)
     if chart is not None:
         drawn = measure_chart(found, "png" if chart.suffix.lower() == ".png" else "svg")
         write_file(chart, drawn.encode() if isinstance(drawn, str) else drawn)
@@ -57,3 +63,13 @@ def measure(
         print_json(measure_document(found))
     else:
         print_measurement(console_of(), found)
+
+
+def _room_and_panels(text: str) -> tuple[Scene, tuple[Placement, ...]]:
+    """A room file and no panel, or a plan's folder and its panels."""
+    if Path(text).is_dir():
+        from treatment.present.reopen import reopen_plan
+
+        plan = reopen_plan(Path(text))
+        return plan.scene, tuple(plan.placements)
+    return load(text)[0], ()

@@ -32,7 +32,9 @@ def plan(
     scene: SceneArgument,
     out: Annotated[Path, typer.Option("--out", metavar="DIR", help="Folder for the plan.")],
     force: Annotated[bool, typer.Option("--force", help="Move a foreign folder of that name aside.")] = False,
-    pictures: Annotated[bool, typer.Option(help="Render room.png (needs OpenGL).")] = True,
+    pictures: Annotated[
+        bool, typer.Option(help="Render room.png (needs OpenGL), and make report.pdf.")
+    ] = True,
     as_json: JsonOption = False,
     start: Annotated[
         Path | None,

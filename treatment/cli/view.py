@@ -56,9 +56,10 @@ def view(
         try:
             from treatment.present.browser import serve
         except ImportError as error:
-            hint = "install it with the extra: pip install 'treatment[browser]'"
+            from treatment.present.extras import install_hint
+
             raise PlanError(
-                f"the page needs the package '{error.name}'", where="--browser", hint=hint
+                f"the page needs the package '{error.name}'", where="--browser", hint=install_hint("browser")
             ) from error
         from treatment.scene.load import resolve_scene
 

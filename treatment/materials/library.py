@@ -9,6 +9,7 @@ from pathlib import Path
 from types import MappingProxyType
 
 from treatment.errors import MaterialError
+from treatment.materials.lay_words import lay_hint
 from treatment.materials.make_material import LARGEST_COEFFICIENT, hold, make_material
 from treatment.materials.material import Material
 from treatment.materials.read_table import OPTIONAL_COLUMNS, REQUIRED_COLUMNS, read_table
@@ -71,7 +72,8 @@ class Library:
                 where=where,
                 hint="name a row with coefficients, such as seats-well-upholstered-empty for a seating area",
             )
-        hint = nearest(id, self.materials) or "materials are listed in the tables of materials/"
+        hint = lay_hint(id, self.materials) or nearest(id, self.materials)
+        hint = hint or "list them with: treatment materials"
         raise MaterialError(f"there is no material '{shorten(id)}'", where=where, hint=hint)
 
     def extended(self, materials: Iterable[Material], where: str = "") -> Library:

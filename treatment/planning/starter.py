@@ -175,7 +175,8 @@ def _surfaces(o: StarterOptions) -> str:
     }[o.shape]
     return f"""\
 # What each surface is made of: {names}.
-# `default` is for all that you do not name. An unknown name is answered with the nearest known one.
+# `default` is for all that you do not name. What you call it, such as drywall, parquet or brick, is answered
+# with the names that fit; `treatment materials` lists them all, `treatment materials brick` those for a word.
 [surfaces]
 default = "gypsum-board-on-studs"
 floor = "carpet-heavy-on-concrete"

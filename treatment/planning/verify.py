@@ -2,67 +2,32 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 from treatment import bands
 from treatment.acoustics.decay import UNRELIABLE_PERCENT, DecayFigures, decay_figures
-from treatment.acoustics.impulse_response import (
-    LEAST_BT,
-    EarlyArrivals,
-    MeasuredDecay,
-    early_arrivals,
-    measured_decay,
-)
+from treatment.acoustics.early_sound import early_arrivals, early_sound
+from treatment.acoustics.impulse_response import LEAST_BT, MeasuredDecay, measured_decay
 from treatment.bands import Array, frozen
 from treatment.errors import Finding, PlanError
 from treatment.planning.doubt import doubt_of
 from treatment.planning.evaluate import evaluate
+from treatment.planning.match import (
+    MatchedArrival,
+    PairFit,
+    best_fits,
+    heard_alone,
+    match_arrivals,
+    pair_fits,
+)
 from treatment.planning.plan import Evaluation, Placement
 from treatment.planning.recording import Recording
-from treatment.planning.targets import CRITERION_BANDS, CRITERION_DB, CRITERION_MS, outside
+from treatment.planning.targets import outside
 from treatment.scene.model import Scene
-
-#: A measured arrival is that of a path whose delay is this near: 25 mm of tape on both ends, and the width of
-#: what is told apart, ms. Judgement.
-MATCH_MS: Final = 0.35
-#: Of several paths at one delay, those with less than this share of the strongest one's energy go unnamed.
-_ALSO: Final = 0.25
-#: Paths that together bring this much less than was measured do not explain it, dB.
-_SHORT_DB: Final = 8.0
-
-
-@dataclass(frozen=True, eq=False)
-class MatchedArrival:
-    """One arrival of the recording, and the path that fits.
-
-    Parameters
-    ----------
-    delay_ms, level_db : float
-        Behind the direct sound, and its energy re the direct sound's.
-    surface : str or None
-        What sent it: ``left``, or ``left then back``; None where no path fits.
-    also : tuple of str
-        Other paths that fit nearly as well.
-    predicted_ms, predicted_db : float
-        Delay of the strongest path that fits, and the energy of all that do, mean from 1 to 8 kHz; NaN
-        without one. Paths that arrive together may add up to 3 dB more, or take from each other.
-    strong : bool
-        Whether it fails the early-reflection criterion.
-    """
-
-    delay_ms: float
-    level_db: float
-    surface: str | None
-    also: tuple[str, ...]
-    predicted_ms: float
-    predicted_db: float
-    strong: bool
 
 
 @dataclass(frozen=True, eq=False)
@@ -88,7 +53,9 @@ class Measurement:
     outside_target : numpy.ndarray or None
         How far T lies outside the target, shape (8,), s; positive is too long.
     findings : tuple of Finding
-        What the recording cannot tell.
+        What spoils the comparison first, then what the recording cannot tell.
+    fits : tuple of PairFit
+        How well the recording fits every pair that was looked at; empty without a scene.
     """
 
     measured: MeasuredDecay
@@ -101,6 +68,12 @@ class Measurement:
     expected: tuple[Array, Array] | None
     outside_target: Array | None
     findings: tuple[Finding, ...]
+    fits: tuple[PairFit, ...] = ()
+
+    @property
+    def fit(self) -> PairFit | None:
+        """How well the recording fits the pair that it was compared with."""
+        return next((f for f in self.fits if (f.source, f.seat) == (self.source, self.seat)), None)
 
     @property
     def time(self) -> Array:
@@ -139,7 +112,12 @@ def evaluate_pair(
     return evaluate(alone, placements, order=3)
 
 
-def judge_recording(recording: Recording, evaluation: Evaluation | None = None) -> Measurement:
+def judge_recording(
+    recording: Recording,
+    evaluation: Evaluation | None = None,
+    everything: Evaluation | None = None,
+    assumed: Sequence[str] = (),
+) -> Measurement:
     """Read a recording and compare it with a prediction.
 
     Parameters
@@ -148,6 +126,10 @@ def judge_recording(recording: Recording, evaluation: Evaluation | None = None) 
         An impulse response.
     evaluation : Evaluation, optional
         From `evaluate_pair`, of the room as it was when recorded.
+    everything : Evaluation, optional
+        Of the same room with all loudspeakers and seats: the recording is tried on every pair.
+    assumed : sequence of str
+        What nobody named, ``loudspeaker`` or ``seat`` or both, so that the first was taken.
 
     Returns
     -------
@@ -156,20 +138,66 @@ def judge_recording(recording: Recording, evaluation: Evaluation | None = None) 
     """
     measured = measured_decay(recording.samples, recording.rate)
     figures, findings = _supported(decay_figures(measured.decay), measured, recording)
-    arrivals = early_arrivals(recording.samples, recording.rate)
+    sound = early_sound(recording.samples, recording.rate)
+    arrivals = early_arrivals(sound)
     place_doubt = _between_places(figures)
     findings += _bends(figures, place_doubt)
+    first = _spoils(recording)
     if evaluation is None:
-        bare = tuple(_bare(d, lv) for d, lv in zip(arrivals.delay_s, arrivals.level_db, strict=True))
-        return Measurement(measured, figures, place_doubt, bare, None, "", "", None, None, tuple(findings))
+        bare = tuple(heard_alone(arrivals))
+        return Measurement(
+            measured, figures, place_doubt, bare, None, "", "", None, None, (*first, *findings)
+        )
     doubt = doubt_of(evaluation)
     time = np.where(np.isfinite(figures.t30), figures.t30, figures.t20)
     scene = evaluation.scene
+    source, seat = scene.loudspeakers[0].name, scene.seats[0].name
+    fits = pair_fits(everything or evaluation, sound)
+    first += _place(source, seat, fits, assumed, clipped=recording.clipped)
     return Measurement(
-        measured, figures, place_doubt, tuple(_match(evaluation, arrivals)), evaluation,
-        scene.loudspeakers[0].name, scene.seats[0].name, (doubt.lower, doubt.upper),
-        frozen(outside(time, evaluation.target)), tuple(findings),
+        measured, figures, place_doubt, tuple(match_arrivals(evaluation, arrivals)), evaluation,
+        source, seat, (doubt.lower, doubt.upper),
+        frozen(outside(time, evaluation.target)), (*first, *findings), fits,
     )  # fmt: skip
+
+
+def _spoils(recording: Recording) -> list[Finding]:
+    """Whatever makes all else worthless: it is said first."""
+    if not recording.clipped:
+        return []
+    message = "samples stick at full scale: the input was overdriven, and no level and no early time is right"
+    return [Finding("overdriven", "warning", "recording", message, "record again with less gain")]
+
+
+def _place(
+    source: str, seat: str, fits: tuple[PairFit, ...], assumed: Sequence[str], *, clipped: bool
+) -> list[Finding]:
+    """Whether the recording is of this loudspeaker and this seat, and of which it is more likely."""
+    own = next(f for f in fits if (f.source, f.seat) == (source, seat))
+    best = best_fits(fits)
+    better = ", ".join(f"{f.source} to {f.seat} ({f.found} of {f.strong})" for f in best if f is not own)
+    found: list[Finding] = []
+    if own.doubtful(fits) and not clipped:
+        message = (
+            f"is this {source} to {seat}? Of {own.strong} strong single bounces predicted there "
+            f"{own.found} {'was' if own.found == 1 else 'were'} found; the early sound is {own.alike:.2f} "
+            "like the predicted one (1 is the same)"
+        )
+        hint = "no pair of the scene fits: is it this room, and are its measures right?"
+        if better:
+            hint = f"it fits better: {better}, {best[0].alike:.2f}"
+        found.append(Finding("place-doubtful", "warning", "recording", message, hint))
+    if assumed:
+        message = f"no {' and no '.join(assumed)} named: taken as {source} to {seat}, the scene's first"
+        whole = f"{own.found} of {own.strong} strong single bounces found"
+        if clipped:
+            hint = "which pair fits cannot be told from an overdriven recording"
+        elif own in best:
+            hint = f"it fits as well as any: {whole}" + (f"; so does {better}" if better else "")
+        else:
+            hint = f"best fits {better}" if better else f"no pair fits well; here {whole}"
+        found.append(Finding("pair-assumed", "note", "recording", message, hint))
+    return found
 
 
 def _name(names: list[str], wanted: str, kind: str) -> str:
@@ -241,13 +269,6 @@ def _supported(
         "filter-limited", ~dead & filtered,
         "the decay is as short as the filter's own: no time is given", "it is short; that is all one can say",
     )  # fmt: skip
-    if recording.clipped:
-        findings.append(
-            Finding(
-                "overdriven", "warning", "recording", "samples stick at full scale: the input was overdriven",
-                "record again with less gain",
-            )
-        )  # fmt: skip
     return kept, findings
 
 
@@ -264,42 +285,3 @@ def _bends(figures: DecayFigures, doubt: Array) -> list[Finding]:
             "one number cannot tell it; look for two bare walls that face each other",
         )
     ]  # fmt: skip
-
-
-def _bare(delay_s: float, level_db: float) -> MatchedArrival:
-    delay = 1000.0 * float(delay_s)
-    return MatchedArrival(
-        delay, float(level_db), None, (), math.nan, math.nan, _strong(delay, float(level_db))
-    )
-
-
-def _strong(delay_ms: float, level_db: float) -> bool:
-    return delay_ms <= CRITERION_MS and level_db >= CRITERION_DB
-
-
-def _match(evaluation: Evaluation, arrivals: EarlyArrivals) -> list[MatchedArrival]:
-    """Give each arrival the predicted paths at its delay, the strongest first."""
-    a = evaluation.arrivals
-    mine = np.flatnonzero(a.order > 0)
-    energy = np.mean(10.0 ** (a.level_db[mine][:, CRITERION_BANDS] / 10.0), axis=1)
-    found = []
-    for delay_s, measured_db in zip(arrivals.delay_s, arrivals.level_db, strict=True):
-        delay, level = 1000.0 * float(delay_s), float(measured_db)
-        near = np.flatnonzero(np.abs(a.delay_ms[mine] - delay) <= MATCH_MS)
-        if not len(near):
-            found.append(_bare(float(delay_s), level))
-            continue
-        order = near[np.argsort(-energy[near], kind="stable")]
-        best = int(order[0])
-        together = 10.0 * math.log10(max(float(energy[near].sum()), 1e-12))
-        if together < level - _SHORT_DB:
-            found.append(_bare(float(delay_s), level))
-            continue
-        words = [" then ".join(a.names[mine[k]]) for k in order if energy[k] >= _ALSO * energy[best]]
-        found.append(
-            MatchedArrival(
-                delay, level, words[0], tuple(words[1:]), float(a.delay_ms[mine[best]]), together,
-                _strong(delay, level),
-            )
-        )  # fmt: skip
-    return found

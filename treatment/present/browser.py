@@ -20,6 +20,7 @@ from treatment.errors import PlanError, TreatmentError
 from treatment.present.browser_draft import Draft, hung
 from treatment.present.browser_store import Store
 from treatment.present.browser_taken import take_along
+from treatment.present.extras import install_hint
 from treatment.present.folder import SCENE_COPY, written_by_us
 from treatment.present.pages import template_text
 from treatment.present.themes import colours_css, theme_script
@@ -78,7 +79,7 @@ def serve(
         import aiohttp  # noqa: F401
         import tomlkit  # noqa: F401
     except ImportError as error:
-        hint = "install it with: pip install 'treatment[browser]'"
+        hint = install_hint("browser")
         raise PlanError(f"the browser planner needs {error.name}", hint=hint) from None
     store = Store(folder)
     with store.held():

@@ -165,7 +165,7 @@ def _fill(
         (work / "room.html").write_text(room_html(shapes, double_bounces(plan)), encoding="utf-8")
         if rendering:
             say("rendering the room")
-        image, note = rendering.result() if rendering else (None, "room.png was left out: --no-pictures")
+        image, note = rendering.result() if rendering else (None, _no_pictures())
     say("writing the report")
     notes = (note,) if note else ()
     report = report_html(plan, picture=image, notes=notes, charts=charts)
@@ -179,6 +179,13 @@ def _fill(
         except TreatmentError as error:
             notes = (*notes, f"report.pdf was left out: {error}")
     return notes
+
+
+def _no_pictures() -> str:
+    from treatment.present.pdf import pdf_possible
+
+    left_out = "room.png and report.pdf were" if pdf_possible() else "room.png was"
+    return f"{left_out} left out: --no-pictures"
 
 
 def _render(shapes: Drawables, path: Path) -> tuple[bytes | None, str]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
@@ -9,8 +10,9 @@ from rich.console import Console
 from rich.markup import escape
 
 from treatment import bands
+from treatment.planning.match import CHANCE, MatchedArrival, PairFit
 from treatment.planning.targets import CRITERION_SOURCE
-from treatment.planning.verify import MatchedArrival, Measurement
+from treatment.planning.verify import Measurement
 from treatment.present.console import print_findings
 from treatment.present.documents import finding_documents, numbers
 from treatment.present.palette import AFTER, BEFORE, RULE, TARGET
@@ -19,8 +21,14 @@ if TYPE_CHECKING:
     from treatment.present.chart_file import Kind
 
 _TICKS: Final = ("63", "125", "250", "500", "1k", "2k", "4k", "8k")
+#: Findings that spoil all that follows, or say what was compared: told before the answer.
+FIRST: Final = ("overdriven", "place-doubtful", "pair-assumed")
 #: Times that differ by less are not heard as different (ISO 3382-1, table A.1: 5 %).
 _HEARD: Final = 0.05
+_SINGLE: Final = "Single bounces, which can be told apart"
+_OTHER: Final = (
+    f"Two or three bounces: weaker evidence, for a random delay fits in {CHANCE:.0%} of cases; or nothing"
+)
 DOUBT: Final = (
     "One loudspeaker and one seat: the decay varies from place to place by about the ± given; average "
     "several places before you act on small differences. Nobody hears less than 5 % (ISO 3382-1, table A.1)."
@@ -62,6 +70,8 @@ def measure_document(m: Measurement) -> dict[str, Any]:
                 "predicted_delay_ms": numbers(a.predicted_ms, 3),
                 "predicted_level_db": numbers(a.predicted_db, 2),
                 "above_criterion": a.strong,
+                "bounces": a.bounces,
+                "stronger_than_promised_db": numbers(a.stronger_db, 2),
             }
             for a in m.arrivals
         ],
@@ -74,8 +84,21 @@ def measure_document(m: Measurement) -> dict[str, Any]:
             "predicted_s": {"lower": numbers(m.expected[0], 4), "upper": numbers(m.expected[1], 4)},
             "outside_target_s": numbers(m.outside_target, 4),
             "verdicts": list(verdicts(m)),
+            "strong_single_bounces": None if m.fit is None else _fit_document(m.fit),
+            "pairs": [_fit_document(f) for f in sorted(m.fits, key=lambda f: -f.alike)],
         }
     return document
+
+
+def _fit_document(f: PairFit) -> dict[str, Any]:
+    return {
+        "source": f.source,
+        "seat": f.seat,
+        "predicted": f.strong,
+        "found": f.found,
+        "missing": list(f.missing),
+        "alike": numbers(f.alike, 3),
+    }
 
 
 def verdicts(m: Measurement) -> tuple[str, ...]:
@@ -124,6 +147,13 @@ def summary(m: Measurement) -> tuple[str, ...]:
         Sentences.
     """
     sentences = []
+    if m.fit is not None and m.fit.strong and not m.fit.doubtful(m.fits):
+        missing = f"; not found: {', '.join(m.fit.missing)}" if m.fit.missing else ""
+        sentences.append(
+            f"{m.fit.found} of the {m.fit.strong} strong single bounces predicted were found{missing}."
+        )
+    if not any(f.code in ("overdriven", "place-doubtful") for f in m.findings):
+        sentences += [promise_words(a) for a in m.arrivals if a.stronger_db > 0.0]
     if m.expected is not None and m.outside_target is not None and m.evaluation is not None:
         found = verdicts(m)
         counted = [v for v in found if v != "not measured"]
@@ -163,6 +193,31 @@ def summary(m: Measurement) -> tuple[str, ...]:
     return tuple(sentences)
 
 
+def promise_words(a: MatchedArrival) -> str:
+    """Say that a surface sends more than it promised, and where to look.
+
+    Parameters
+    ----------
+    a : MatchedArrival
+        A single bounce that is stronger than promised.
+
+    Returns
+    -------
+    str
+        A sentence.
+    """
+    look = (
+        f"look at {a.panel}: does it hang at its place, with its gap, its face open to the room?"
+        if a.panel
+        else f"look at the {a.surface}: is it barer or harder there than the scene says, or does something "
+        "hard stand before it?"
+    )
+    return (
+        f"{a.surface} at {a.delay_ms:.2f} ms: promised {a.predicted_db:.1f} dB, measured {a.level_db:.1f} "
+        f"dB: {a.stronger_db:.1f} dB stronger than promised; {look}"
+    )
+
+
 def print_measurement(console: Console, m: Measurement) -> None:
     """Print what a recording says: the answer, the bands, the arrivals, the doubts.
 
@@ -175,15 +230,19 @@ def print_measurement(console: Console, m: Measurement) -> None:
     """
     if m.source:
         console.print(f"[bold]{escape(m.source)} to {escape(m.seat)}[/bold]")
+    print_findings(console, [f for f in m.findings if f.code in FIRST])
     for sentence in summary(m):
         console.print(escape(sentence), soft_wrap=True)
     console.print()
     console.print(_band_table(m))
-    if m.arrivals:
-        console.print()
-        console.print(_arrival_table(m))
+    single = [a for a in m.arrivals if a.bounces == 1]
+    other = [a for a in m.arrivals if a.bounces != 1]
+    for heading, rows in ((_SINGLE, single), (_OTHER if m.expected is not None else "Arrivals", other)):
+        if rows:
+            console.print(f"\n[bold]{heading}[/bold]", soft_wrap=True)
+            console.print(_arrival_table(rows, m.expected is not None))
     console.print()
-    print_findings(console, m.findings)
+    print_findings(console, [f for f in m.findings if f.code not in FIRST])
     console.print(f"[dim]{escape(DOUBT)}[/dim]", soft_wrap=True)
     if any(a.strong for a in m.arrivals):
         console.print(f"[dim]Criterion: {escape(CRITERION_SOURCE)}[/dim]", soft_wrap=True)
@@ -215,10 +274,9 @@ def _band_table(m: Measurement) -> Any:
     return table
 
 
-def _arrival_table(m: Measurement) -> Any:
+def _arrival_table(arrivals: Sequence[MatchedArrival], with_scene: bool) -> Any:
     from rich.table import Table
 
-    with_scene = m.evaluation is not None
     columns = [
         "delay ms",
         "level dB",
@@ -228,7 +286,7 @@ def _arrival_table(m: Measurement) -> Any:
     table = Table(box=None, pad_edge=False, header_style="bold")
     for c in columns:
         table.add_column(c, justify="left" if c in ("", "from", "or") else "right")
-    for a in m.arrivals:
+    for a in arrivals:
         cells = [f"{a.delay_ms:.2f}", f"{a.level_db:.1f}", "above" if a.strong else ""]
         table.add_row(*cells, *(_cells(a) if with_scene else []))
     return table
@@ -236,7 +294,8 @@ def _arrival_table(m: Measurement) -> Any:
 
 def _cells(a: MatchedArrival) -> list[str]:
     if a.surface is None:
-        return ["nothing predicted fits", "", "", ""]
+        why = "several bounces, too many to tell which" if a.crowded else "nothing predicted fits"
+        return [why, "", "", ""]
     return [
         escape(a.surface),
         f"{a.predicted_ms:.2f}",

@@ -7,6 +7,7 @@ import re
 from typing import Final
 
 from treatment.errors import TreatmentError
+from treatment.present.extras import install_hint
 
 #: Long words break where they must only: weighing every sign of every table costs more than all the rest.
 _STYLE: Final = "p, li, td, th, h1 { overflow-wrap: break-word !important }"
@@ -48,7 +49,7 @@ def report_pdf(html: str) -> bytes:
         import weasyprint
     except (ImportError, OSError) as error:
         raise TreatmentError(
-            f"a PDF needs the package weasyprint: {error}", hint="pip install 'treatment[pdf]'"
+            f"a PDF needs the package weasyprint: {error}", hint=install_hint("pdf")
         ) from error
 
     # Everything stands in the page, pictures as data; nothing is fetched from files or the network.

@@ -36,6 +36,8 @@ SMALL_ROOM, LARGE_ROOM = 8.0, 500.0
 #: Working space in front of electrical equipment: 36 in in the USA (NEC 110.26); local rules rule.
 ELECTRICAL_DEPTH: Final = 0.914
 SAME_PLACE, IN_THE_HEAD = 0.05, 0.1
+#: Heads side by side are further apart than this (m): the width of shoulders. Common practice.
+SHOULDERS: Final = 0.45
 
 Standing = Loudspeaker | Subwoofer | Seat
 Numbering = Mapping[str, Sequence[int]]
@@ -303,6 +305,14 @@ def _coincidences(scene: Scene, places: Mapping[str, Sequence[str]]) -> Iterator
                 yield finding(
                     "positions-coincide", f"{where}.position", message, "was one copied from the other?"
                 )
+            elif isinstance(b, Seat) and _distance(a, b) < SHOULDERS:
+                apart, least = (format_length(x, scene.units) for x in (_distance(a, b), SHOULDERS))
+                message = (
+                    f'the heads of "{a.name}" and "{b.name}" are {apart} apart; shoulders take {least} '
+                    "(common practice)"
+                )
+                hint = "is a reading wrong? where one head moves sideways, give one seat a larger spread"
+                yield finding("seats-too-close", f"{where}.position", message, hint)
     for where, source in sources:
         for _, seat in seats:
             if _distance(source, seat) < IN_THE_HEAD:

@@ -103,6 +103,7 @@ _ERRORS = {
 
 _WARNINGS = {
     "size-looks-like-feet": "A size beyond any small room: feet typed as metres, or inches as feet.",
+    "size-looks-like-metres": "A room lower than anybody stands in: metres typed as feet.",
     "near-cube": "A box room with three sides of nearly one length: its modes coincide.",
     "no-seats": "No seat: nothing can be said about reflections or bass.",
     "no-loudspeakers": "No loudspeaker: nothing can be said about reflections.",
@@ -116,6 +117,7 @@ _WARNINGS = {
     "ceiling-folds": "Heights at corners that lie in no plane: the ceiling folds between them.",
     "mesh-detailed": "A mesh with very many planar surfaces: computing takes long.",
     "positions-coincide": "Two seats, or two loudspeakers, are at one place.",
+    "seats-too-close": "Two heads nearer to each other than shoulders are wide.",
 }
 
 _NOTES = {

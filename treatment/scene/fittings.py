@@ -17,6 +17,7 @@ from treatment.geometry.shapes import subtract_contacts
 from treatment.scene.codes import finding, nearest
 from treatment.scene.obstacles import check_obstacle, check_together, listed, outside_area, solid_of
 from treatment.scene.outline import Shell
+from treatment.scene.outside import cut_off, outside_words, place_along
 from treatment.scene.schema import KeepOutEntry, ObstacleEntry, OpeningEntry
 
 #: An opening that lies on its surface by more than this share is slightly mistyped, not turned.
@@ -171,10 +172,13 @@ def _outside(
 ) -> Finding:
     u0, v0, u1, v1 = rectangle.bounds
     a0, b0, a1, b1 = whole.bounds
-    message = (
-        f'"{entry.name}" runs from {listed((u0, v0), unit)} to {listed((u1, v1), unit)} {unit} on '
-        f'"{entry.surface}", which runs from {listed((a0, b0), unit)} to {listed((a1, b1), unit)}'
-    )
+    message = outside_words(f'"{entry.name}"', rectangle, entry.surface, whole, unit)
+    if cut_off(rectangle, whole):
+        fitting = place_along(rectangle, whole)
+        hint = "of this size it fits nowhere on it at that height: make it lower or narrower"
+        if fitting is not None:
+            hint = f"at that height it fits with at = {listed((fitting.u, fitting.v), unit)}"
+        return finding(code, where, message, hint)
     swapped = Rectangle(*entry.at[::-1], *entry.size[::-1])
     turned = Rectangle(*entry.at, *entry.size[::-1])
     start, end = np.maximum([u0, v0], [a0, b0]), np.minimum([u1, v1], [a1, b1])

@@ -41,7 +41,8 @@ def listed(values: Sequence[float] | Array, unit: str) -> str:
     str
         ``[2.6, 1.7, 0]``.
     """
-    return "[" + ", ".join(f"{round(float(v) / UNITS[unit], 4):.10g}" for v in values) + "]"
+    # Adding nothing turns -0 into 0.
+    return "[" + ", ".join(f"{round(float(v) / UNITS[unit], 4) + 0.0:.10g}" for v in values) + "]"
 
 
 def outside_area(inner: Any, outer: Any) -> bool:

@@ -19,7 +19,7 @@ from treatment.geometry.shapes import box
 from treatment.scene.ceiling import Roof, make_roof
 from treatment.scene.codes import finding
 from treatment.scene.schema import BoxEntry, MeshEntry, PlanEntry, PlanHeightsEntry, RoomEntry
-from treatment.units import format_length
+from treatment.units import UNITS, format_length
 
 BOX_NAMES: Final = ("front", "back", "left", "right", "floor", "ceiling")
 MOST_CORNERS: Final = 200
@@ -28,6 +28,8 @@ SAME_PLACE: Final = 0.001
 #: Sizes that no small room has (m): asked about, never changed. Common practice.
 LIKELY_HEIGHT, LIKELY_LENGTH, LARGEST, SMALLEST = 4.5, 20.0, 100.0, 0.5
 _HEIGHTS: Final = ("height", "ceiling")
+#: Nobody stands in a room lower than this (m): in feet it was most likely read in metres. Common practice.
+STANDING_HEIGHT: Final = 1.5
 #: Unit that was most likely meant where a plain number in the unit of the file is far too large.
 _SMALLER_UNIT: Final = {"m": "feet", "ft": "inches", "cm": "millimetres"}
 _FAR_SMALLER_UNIT: Final = {"m": "millimetres or centimetres", "ft": "inches or millimetres"}
@@ -172,6 +174,11 @@ def check_sizes(sizes: dict[str, float], unit: str) -> list[Finding]:
             hint = f'is the unit right? plain numbers are in {unit}: write units = "m", or "2.5 m"'
             limit = f"{format_length(SMALLEST, unit)} is the least that can be a room"
             findings.append(finding("size-looks-too-small", where, f"{shown}; {limit}", hint))
+        elif unit == "ft" and size < STANDING_HEIGHT and key.split(" ")[0] in _HEIGHTS:
+            meant = f"{size / UNITS['ft']:g} m would be usual"
+            hint = f'are these metres? {meant}: write units = "m"; if it is right, go on'
+            message = f"{shown}, lower than {format_length(STANDING_HEIGHT, unit)}: nobody stands in it"
+            findings.append(finding("size-looks-like-metres", where, message, hint))
         elif size > (likely := LIKELY_LENGTH if key.split(" ")[0] not in _HEIGHTS else LIKELY_HEIGHT):
             limit = format_length(likely, unit)
             meant = _SMALLER_UNIT.get(unit, "a smaller unit")

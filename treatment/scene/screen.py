@@ -15,8 +15,9 @@ from treatment.scene.codes import finding, nearest
 from treatment.scene.document import Document
 from treatment.scene.fittings import Fitted
 from treatment.scene.model import Loudspeaker, Scene, Screen, Subwoofer
-from treatment.scene.obstacles import listed, outside_area
+from treatment.scene.obstacles import outside_area
 from treatment.scene.outline import Shell
+from treatment.scene.outside import outside_words
 from treatment.scene.schema import ScreenEntry
 
 #: Half of the least cube that any loudspeaker fills around its place (m).
@@ -61,11 +62,7 @@ def make_screen(
     rectangle = Rectangle(*entry.at, *entry.size)
     whole = shell.polygons[shell.names.index(entry.surface)]
     if outside_area(rectangle.shape(), whole.region):
-        (u0, v0, u1, v1), (a0, b0, a1, b1) = rectangle.bounds, whole.bounds
-        message = (
-            f"the screen runs from {listed((u0, v0), unit)} to {listed((u1, v1), unit)} {unit} on "
-            f'"{entry.surface}", which runs from {listed((a0, b0), unit)} to {listed((a1, b1), unit)}'
-        )
+        message = outside_words("the screen", rectangle, entry.surface, whole, unit)
         hint = "at is its lower corner, measured along the surface and up; size is width, then height"
         findings.append(finding("screen-outside-surface", "screen.at", message, hint))
         return None
