@@ -103,4 +103,5 @@ def test_stock_table(plan):
     assert tuple(frame.columns) == tables.STOCK_COLUMNS
     boards = frame[frame["kind"] == "board"]
     pieces = sum(len(cut.split("; ")) * n for cut, n in zip(boards["cut"], boards["number"], strict=True))
-    assert pieces == 4 * len(plan.placements)
+    # Frames of four. On a wall two rails, the cleat, its batten, two blocks; overhead two rails, two battens.
+    assert pieces == 4 * len(plan.placements) + 6 * 6 + 2 * 4
