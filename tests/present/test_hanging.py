@@ -28,7 +28,7 @@ def test_marks_by_hand(plan):
     assert (r["near_edge"], r["u"], r["u_far"]) == ("right", "0.95 m", "1.55 m")
     assert (r["v"], r["v_far"], r["bottom"], r["top"]) == ("0.50 m", "1.70 m", "0.50 m", "1.70 m")
     assert (r["line"], r["line_kind"]) == ("1.65 m", "cleat")
-    assert r["how"] == "cleat, spacer 0.05 m below"
+    assert r["how"] == "cleat, on a batten 32 mm deep, blocks 32 mm below"
     assert (r["mass"], r["fixings"]) == ("6.4 kg", "2 x 20 kg")  # 5 x 6.4 / 2 = 16
     assert r["u_other"] == "3 ft 1 3/8 in"  # 0.95 m = 37.40 in
     across = row(plan, "P3")  # the right wall: the front wall is at the left hand
