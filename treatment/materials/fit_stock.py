@@ -49,6 +49,7 @@ def _fitted(build: PanelBuild, stock: Stock, own: bool) -> PanelBuild:
     frame = board.thickness if board else build.frame_thickness
     if max(abs(width - build.width), abs(height - build.height), abs(frame - build.frame_thickness)) < 1e-6:
         return build
+    width, height = round(width, 6), round(height, 6)  # 24 times 0.0254 is not quite 0.6096
     area = width * height / build.face_area
     price = build.price if own else round(build.price * area, 2)
     fitted = replace(build, width=width, height=height, frame_thickness=frame, price=price)

@@ -12,7 +12,7 @@ from treatment.planning.cut_stock import cut_stock
 from treatment.planning.lists import Cut, StockUse
 from treatment.planning.nesting import Nesting, nest_roll, nest_sheets
 from treatment.planning.pieces import Source, length_words
-from treatment.units import UNITS
+from treatment.units import UNITS, format_imperial
 
 #: A wider roll is named when it saves at least a tenth of the cloth's area.
 _WORTH: Final = 0.9
@@ -75,6 +75,12 @@ def _bound_words(number: float, bound: float, unit: str) -> str:
     return f"the lower bound is {bound:.4g} {unit}".rstrip()
 
 
+def _depth_words(depth: float, stock: Stock) -> str:
+    """``50 mm``, or ``2 in (50 mm)`` where boards are told in inches."""
+    metric = f"{1000.0 * depth:.0f} mm"
+    return f"{format_imperial(depth)} ({metric})" if stock.trade == "inch" else metric
+
+
 def _saw(source: Source, cuts: Sequence[Cut], stock: Stock) -> tuple[list[Part], list[StockUse], str]:
     """Boards of one size for all pieces that are sawn from it."""
     pieces = [(c.part, c.length, c.width) for c in cuts for _ in range(c.count)]
@@ -85,8 +91,14 @@ def _saw(source: Source, cuts: Sequence[Cut], stock: Stock) -> tuple[list[Part],
         counts[bar.length] = counts.get(bar.length, 0) + 1
         key = bar.length, tuple(pieces[i] for i in bar.pieces)
         same[key] = same.get(key, 0) + 1
-    depths = sorted({1000.0 * c.width for c in cuts if source.width - c.width > 0.0005})
-    rip = f"; rip to {' and '.join(f'{d:.0f}' for d in depths)} mm, or have it ripped" if depths else ""
+    depths = sorted({round(c.width, 4) for c in cuts if source.width - c.width > 0.0005})
+    rip = (
+        f"; rip to {' and '.join(_depth_words(d, stock) for d in depths)}, or have it ripped"
+        if depths
+        else ""
+    )
+    if depths and any(source.width - c.width <= 0.0005 for c in cuts):
+        rip += "; rails at full width"
     lines = [
         Part(
             f"{source.name}, {length_words(length, stock)}",
