@@ -7,9 +7,9 @@ from treatment.air import Air
 from treatment.errors import MaterialError
 from treatment.materials.build import Layer
 from treatment.materials.builds import choose_builds, load_builds, make_build, parse_layers, read_builds
+from treatment.materials.carcass import frame_mass
 from treatment.materials.facing import Facing
 from treatment.materials.library import load_library
-from treatment.materials.make_build import frame_mass
 from treatment.materials.material import Material
 from treatment.materials.porous import octave_absorption
 

@@ -13,7 +13,7 @@ from treatment.errors import TreatmentError
 from treatment.geometry.polygon import Rectangle
 from treatment.materials.builds import load_builds
 from treatment.materials.library import load_library
-from treatment.materials.prices import Price, Prices, read_prices
+from treatment.materials.prices import Price, Prices, example_prices, read_prices
 from treatment.materials.stock import INCH, METRIC, stock_for
 from treatment.planning.bill import make_bill, priced_builds
 from treatment.planning.fixings import fixing_for
@@ -204,6 +204,7 @@ OWN = Prices(
         Price("overhead fixing", 1.0),
         Price("wood screws", 0.05),
         Price("staples", 0.01),
+        Price("galvanised wire", 0.1),
     )
 )
 
@@ -241,7 +242,15 @@ def test_own_prices_become_prices_of_panels():
     assert priced[0].price != wool.price
     assert priced[1].price == 11.0
     assert "2025-01-01" in priced[1].price_note
-    assert priced[2] is deep  # its slab has no price: the table's price stays
+    # Its slab has no price: an invented example stands in, and the note says so.
+    missing = [
+        s.item for s in make_bill(hung(*["wool-100"] * 8), prices=OWN).shopping[1:] if s.bought is None
+    ]
+    assert [m.split(",")[0] for m in missing] == ["slab of stone wool 100 mm"]
+    assert priced[2].price_note.endswith("invented example for slab of stone wool 100 mm")
+    example = 4 * 4 * 0.6 * 1.2 * 0.1 * example_prices().find("slab").price  # two packs of four, m3
+    own = sum(s.bought or 0.0 for s in make_bill(hung(*["wool-100"] * 8), prices=OWN).shopping)
+    assert priced[2].price == pytest.approx((own + example / 2) / 8, abs=0.006)
     placements = [replace(p, build=priced[0]) for p in hung("wool-50", "wool-50")]
     bill = make_bill(placements, prices=OWN)
     assert sum(s.total for s in bill.shopping) == pytest.approx(sum(p.build.price for p in placements))

@@ -28,7 +28,7 @@ def test_marks_by_hand(plan):
     assert (r["near_edge"], r["u"], r["u_far"]) == ("right", "0.95 m", "1.55 m")
     assert (r["v"], r["v_far"], r["bottom"], r["top"]) == ("0.50 m", "1.70 m", "0.50 m", "1.70 m")
     assert (r["line"], r["line_kind"]) == ("1.65 m", "cleat")
-    assert r["how"] == "cleat, spacer 0.05 m below"
+    assert r["how"] == "cleat, on a batten 32 mm deep, blocks 32 mm below"
     assert (r["mass"], r["fixings"]) == ("6.4 kg", "2 x 20 kg")  # 5 x 6.4 / 2 = 16
     assert r["u_other"] == "3 ft 1 3/8 in"  # 0.95 m = 37.40 in
     across = row(plan, "P3")  # the right wall: the front wall is at the left hand
@@ -103,4 +103,5 @@ def test_stock_table(plan):
     assert tuple(frame.columns) == tables.STOCK_COLUMNS
     boards = frame[frame["kind"] == "board"]
     pieces = sum(len(cut.split("; ")) * n for cut, n in zip(boards["cut"], boards["number"], strict=True))
-    assert pieces == 4 * len(plan.placements)
+    # Frames of four. On a wall two rails, the cleat, its batten, two blocks; overhead two rails, two battens.
+    assert pieces == 4 * len(plan.placements) + 6 * 6 + 2 * 4

@@ -39,6 +39,8 @@ width = {1}
 height = {2}
 [surfaces]
 default = "gypsum-board-on-studs"
+[stock]
+trade = "metric"
 [[openings]]
 name = "door"
 surface = "back"

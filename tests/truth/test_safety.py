@@ -7,8 +7,9 @@ import pytest
 
 from treatment.geometry.polygon import Rectangle
 from treatment.materials.build import Layer
+from treatment.materials.carcass import frame_mass
 from treatment.materials.library import load_library
-from treatment.materials.make_build import frame_mass, make_build
+from treatment.materials.make_build import make_build
 from treatment.planning.candidates import find_sites
 from treatment.planning.cautions import WORKING_SPACE, daily_hours, weekly_hours
 from treatment.planning.kept import LAMP_SPACE, kept_free

@@ -111,6 +111,15 @@ class PanelBuild:
         return self.thickness + self.air_gap
 
     @property
+    def can_be_asked_for(self) -> bool:
+        """Whether a shop can be told what is in it: a density or flow resistivity of every slab.
+
+        A row that a laboratory measured on a product of unknown density says how such a thing absorbs,
+        not what to buy. What has no core in a frame (a curtain) is bought by its description.
+        """
+        return bool(self.layers) or not self.frame_thickness or bool(self.material.density)
+
+    @property
     def face_area(self) -> float:
         """Area of the face in m2."""
         return self.width * self.height

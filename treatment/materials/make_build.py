@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from treatment.air import Air
 from treatment.errors import MaterialError
 from treatment.materials.build import Layer, PanelBuild
+from treatment.materials.carcass import frame_mass, rails_mass
 from treatment.materials.facing import Facing
 from treatment.materials.library import Library
 from treatment.materials.material import Material, Provenance, frozen_flags
@@ -21,7 +22,6 @@ from treatment.materials.scattering import default_scattering
 from treatment.materials.table import Problems, shorten
 
 PLACES: Final = ("wall", "ceiling", "corner", "free-standing")
-TIMBER_DENSITY: Final = 500.0  # kg/m3, softwood frame boards; common practice
 _SAME: Final = 0.0005  # m, half a millimetre: nobody means a gap of that size
 
 #: Limits of one build, lowest and highest, SI.
@@ -35,27 +35,6 @@ _LIMITS: Final = {
     "mass": (0.0, 1000.0),
 }
 _RESISTIVITY: Final = (500.0, 500_000.0)
-
-
-def frame_mass(width: float, height: float, thickness: float, frame_thickness: float) -> float:
-    """Mass of the frame boards that go round a slab.
-
-    Parameters
-    ----------
-    width, height : float
-        Slab in m.
-    thickness : float
-        Depth of the boards in m.
-    frame_thickness : float
-        Thickness of the boards in m.
-
-    Returns
-    -------
-    float
-        In kg, softwood of `TIMBER_DENSITY`.
-    """
-    outer = (width + 2.0 * frame_thickness) * (height + 2.0 * frame_thickness)
-    return (outer - width * height) * thickness * TIMBER_DENSITY
 
 
 def _check_sizes(values: dict[str, float], layers: Sequence[Layer], problems: Problems) -> None:
@@ -187,7 +166,7 @@ def make_build(
     description, facing, price_note : str
         Words.
     mass : float, optional
-        Of one panel in kg. Default: core and frame, where the density is known, without the facing.
+        Of one panel in kg. Default: core, frame and rails, where the density is known, without the facing.
     air : Air, optional
         For the prediction. Default: 20 degrees C.
     where : str
@@ -253,7 +232,10 @@ def make_build(
         if sample is not None:
             densities = [(sample.density or 0.0) * thickness]
         core = width * height * sum(densities)
-        mass = core + frame_mass(width, height, thickness, frame_thickness) if all(densities) else 0.0
+        timber = frame_mass(width, height, thickness, frame_thickness)
+        if {"wall", "ceiling"} & set(on):
+            timber += rails_mass(width, height, air_gap, frame_thickness)
+        mass = core + timber if all(densities) else 0.0
     if sample is not None:
         made, outside = sample, frozen_flags([False] * 8)
     else:

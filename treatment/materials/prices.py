@@ -3,10 +3,16 @@
 from __future__ import annotations
 
 import datetime
+import functools
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Final
 
+from treatment.materials.shipped import materials_folder
 from treatment.materials.table import Problems, read_rows, shorten
+
+#: What the note of a price says that no shop was asked for.
+EXAMPLE: Final = "invented example"
 
 
 @dataclass(frozen=True)
@@ -72,6 +78,23 @@ class Prices:
 
 def _plain(text: str) -> str:
     return " ".join(text.casefold().split())
+
+
+@functools.lru_cache(maxsize=1)
+def example_prices() -> Prices:
+    """Invented prices of parts, which stand in where a person has priced some parts of a panel only.
+
+    Returns
+    -------
+    Prices
+        Examples, of no shop, date or currency.
+
+    Raises
+    ------
+    MaterialError
+        When the table is missing.
+    """
+    return read_prices(materials_folder() / "prices" / "example-parts.csv")
 
 
 def read_prices(path: Path) -> Prices:

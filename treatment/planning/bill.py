@@ -8,10 +8,12 @@ from typing import Final
 
 from treatment.geometry.polygon import Rectangle
 from treatment.materials.build import PanelBuild
-from treatment.materials.prices import Prices
+from treatment.materials.prices import EXAMPLE, Prices, example_prices
 from treatment.materials.stock import METRIC, Stock, stock_for
+from treatment.planning.carrier_pieces import carrier_cuts
+from treatment.planning.hardware import hardware
 from treatment.planning.lists import Cut, ShoppingItem, StockUse
-from treatment.planning.parts import Part, cut_from, hardware
+from treatment.planning.parts import Part, cut_from
 from treatment.planning.pieces import Source, feet_of, frame_thickness, pieces_of
 from treatment.planning.plan import Placement
 from treatment.planning.standing import feet_depth
@@ -86,6 +88,9 @@ def make_bill(
         for source, cut in (*pieces_of(build, ids, stock), *feet):
             cuts.append(cut)
             sources.setdefault(source, []).append(cut)
+    for source, cut in carrier_cuts(placements, scene, stock):
+        cuts.append(cut)
+        sources.setdefault(source, []).append(cut)
     lines: list[Part] = []
     uses: list[StockUse] = []
     notes = _making_notes(kinds, stock)
@@ -94,7 +99,7 @@ def make_bill(
         lines += bought
         uses += used
         notes.append(note)
-    lines += hardware(placements, scene)
+    lines += hardware(placements, scene, stock)
     shopping = [*_panels(kinds), *(_priced(line, prices) for line in lines)]
     if prices:
         notes += _price_notes(shopping[len(kinds) :], prices, {b.id for b, _ in kinds})
@@ -118,8 +123,10 @@ def priced_builds(
     Returns
     -------
     tuple of PanelBuild
-        A price by id counts as it stands. Else, where every part has a price, an eighth of the bill for
-        eight panels: whole packs and lengths are shared as in a usual plan. Else the build keeps its price.
+        A price by id counts as it stands. Else, where a part has a price, an eighth of the bill for eight
+        panels: whole packs and lengths are shared as in a usual plan, and invented examples stand in for
+        parts without a price, unless the price of the build is a person's own. Else it keeps its price, as a
+        free-standing screen does, whose back and feet are not in the lists.
     """
     made = []
     for build in builds:
@@ -129,10 +136,21 @@ def priced_builds(
             made.append(replace(build, price=own.price, price_note=f"own price{dated}"))
             continue
         ids = tuple(f"P{n + 1}" for n in range(_BATCH))
-        lines = _parts_bill(build, ids, stock, prices)
+        # The back and the feet of a screen stand in no list yet: its parts would be too cheap.
+        lines = [] if "free-standing" in build.on else _parts_bill(build, ids, stock, prices)
+        missing = [s.item for s in lines if s.bought is None]
+        if missing and len(missing) < len(lines) and EXAMPLE in build.price_note:
+            examples = {s.item: s.bought for s in _parts_bill(build, ids, stock, example_prices())}
+            lines = [replace(s, bought=examples[s.item]) if s.bought is None else s for s in lines]
+        elif missing:
+            lines = []
         if lines and all(s.bought is not None for s in lines):
             price = round(sum(s.bought or 0.0 for s in lines) / _BATCH, 2)
-            build = replace(build, price=price, price_note=f"own prices of its parts, one of {_BATCH}")
+            note = f"own prices of its parts, one of {_BATCH}"
+            if missing:
+                kinds = dict.fromkeys(item.split(",")[0].split(" (")[0] for item in missing)
+                note += f"; {EXAMPLE} for {', '.join(kinds)}"
+            build = replace(build, price=price, price_note=note)
         made.append(build)
     return tuple(made)
 
@@ -202,7 +220,10 @@ def _price_notes(parts: Sequence[ShoppingItem], prices: Prices, builds: set[str]
     notes = []
     missing = [s.item for s in parts if s.bought is None]
     if missing:
-        notes.append(f"No usable price of your own for: {'; '.join(missing)}.")
+        notes.append(
+            f"No usable price of your own for: {'; '.join(missing)}. In the price of a panel that has other "
+            "parts with a price of yours an invented example stands in for these."
+        )
     total = sum(s.bought or 0.0 for s in parts)
     some = "the parts that have one" if missing else "all parts"
     notes.append(f"By your prices {some} cost {total:.2f} in the shop, whole packs and lengths.")

@@ -11,13 +11,12 @@ from dataclasses import dataclass
 from typing import Final
 
 from treatment.materials.build import PanelBuild
+from treatment.materials.carcass import rail_count
 
 #: Rated load over mass. Common practice.
 FACTOR: Final = 5.0
 #: Ratings are sold in steps of about this (kg).
 _STEP: Final = 5.0
-#: A panel longer than this gets a further pair (m): one point in 0.6 to 0.7 m. Common practice.
-_LONG: Final = 1.3
 
 
 @dataclass(frozen=True)
@@ -59,7 +58,7 @@ def fixing_for(build: PanelBuild, kind: str) -> Fixing | None:
     if kind == "floor" or (kind == "wall" and not build.frame_thickness):
         return None
     overhead = kind == "ceiling"
-    more = 1 if max(build.outer_width, build.outer_height) > _LONG else 0
+    more = rail_count(build.outer_width, build.outer_height) - 2  # one point in 0.6 to 0.7 m
     count = (4 + 2 * more) if overhead else (2 + more)
     if not build.mass > 0.0:
         return Fixing(count, None, overhead)

@@ -2,8 +2,8 @@
 
 A panel needs fixing points on two members. A fixing point lies `EDGE_DISTANCE` or more inside the panel's
 edge and `SCREW_DISTANCE` or more inside the face of the member (both common practice; EN 1995-1-1, table 8.2,
-asks for three to four diameters from the edge of the timber, from memory). On a ceiling the same two members
-carry both rails of the panel.
+asks for three to four diameters from the edge of the timber, from memory). On a ceiling the rails of a
+panel with a gap lie below these two members, see `carriers.py`.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""Pieces to what is bought for them: boards, sheets, packs of slabs, cloth, fixings, screws."""
+"""Pieces to what is bought for them: boards, sheets, packs of slabs, cloth."""
 
 from __future__ import annotations
 
@@ -9,20 +9,11 @@ from typing import Final
 
 from treatment.materials.stock import Stock
 from treatment.planning.cut_stock import cut_stock
-from treatment.planning.fixings import fixing_for
 from treatment.planning.lists import Cut, StockUse
-from treatment.planning.members import grid_of
 from treatment.planning.nesting import Nesting, nest_roll, nest_sheets
 from treatment.planning.pieces import Source, length_words
-from treatment.planning.plan import Placement
-from treatment.scene.model import Scene
-from treatment.units import UNITS
+from treatment.units import UNITS, format_imperial
 
-_SCREWS: Final = "wood screws for the corners of frames"
-_FEET: Final = "bolts with nuts and washers for feet"
-_STAPLES: Final = "staples"
-#: Distance of staples along the cloth's edge (m). Common practice.
-_STAPLE: Final = 0.05
 #: A wider roll is named when it saves at least a tenth of the cloth's area.
 _WORTH: Final = 0.9
 
@@ -84,6 +75,12 @@ def _bound_words(number: float, bound: float, unit: str) -> str:
     return f"the lower bound is {bound:.4g} {unit}".rstrip()
 
 
+def _depth_words(depth: float, stock: Stock) -> str:
+    """``50 mm``, or ``2 in (50 mm)`` where boards are told in inches."""
+    metric = f"{1000.0 * depth:.0f} mm"
+    return f"{format_imperial(depth)} ({metric})" if stock.trade == "inch" else metric
+
+
 def _saw(source: Source, cuts: Sequence[Cut], stock: Stock) -> tuple[list[Part], list[StockUse], str]:
     """Boards of one size for all pieces that are sawn from it."""
     pieces = [(c.part, c.length, c.width) for c in cuts for _ in range(c.count)]
@@ -94,12 +91,23 @@ def _saw(source: Source, cuts: Sequence[Cut], stock: Stock) -> tuple[list[Part],
         counts[bar.length] = counts.get(bar.length, 0) + 1
         key = bar.length, tuple(pieces[i] for i in bar.pieces)
         same[key] = same.get(key, 0) + 1
-    depths = sorted({1000.0 * c.width for c in cuts if source.width - c.width > 0.0005})
-    rip = f"; rip to {' and '.join(f'{d:.0f}' for d in depths)} mm, or have it ripped" if depths else ""
+    depths = sorted({round(c.width, 4) for c in cuts if source.width - c.width > 0.0005})
+    rip = (
+        f"; rip to {' and '.join(_depth_words(d, stock) for d in depths)}, or have it ripped"
+        if depths
+        else ""
+    )
+    if depths and any(source.width - c.width <= 0.0005 for c in cuts):
+        rip += "; rails at full width"
     lines = [
         Part(
             f"{source.name}, {length_words(length, stock)}",
-            {"piece": n, "m": n * length, "ft": n * length / UNITS["ft"]},
+            {
+                "piece": n,
+                "m": n * length,
+                "ft": n * length / UNITS["ft"],
+                "m3": n * length * source.width * source.thickness,
+            },
             f"included in the panels{rip}",
         )
         for length, n in sorted(counts.items())
@@ -158,14 +166,19 @@ def _sheets(source: Source, nesting: Nesting, stock: Stock) -> tuple[Part, str]:
     words = f"{_number(n, source.kind)}; {_bound_words(n, nesting.bound, '')}"
     area = n * source.width * source.length
     if source.kind == "sheet":
-        return Part(source.name, {"sheet": n, "m2": area}, "included in the panels; frames"), words
+        return Part(
+            source.name,
+            {"sheet": n, "m2": area, "m3": area * source.thickness},
+            "included in the panels; frames",
+        ), words
     each = stock.per_pack(source.thickness)
     packs = math.ceil(n / each)
     known = round(1000.0 * source.thickness) in stock.packs
     note = f"included in the panels; {_number(n, 'slab')}, pack of {each}" + (
         "" if known else " (usual; ask)"
     )
-    amounts = {"pack": packs, "slab": packs * each, "m2": packs * each * source.width * source.length}
+    area = packs * each * source.width * source.length
+    amounts = {"pack": packs, "slab": packs * each, "m2": area, "m3": area * source.thickness}
     return Part(source.name, amounts, note), words
 
 
@@ -188,51 +201,3 @@ def _uses(source: Source, nesting: Nesting, pieces: Sequence[tuple[str, float, f
         )
         for parts, n in same.items()
     ]
-
-
-def hardware(placements: Sequence[Placement], scene: Scene | None) -> list[Part]:
-    """Fixings by rating, screws, staples.
-
-    Parameters
-    ----------
-    placements : sequence of Placement
-        The panels.
-    scene : Scene or None
-        Tells what hangs overhead; without it everything does.
-
-    Returns
-    -------
-    list of Part
-        To buy.
-    """
-    fixings: dict[str, int] = {}
-    for p in placements:
-        if p.standing:
-            continue  # it stands on its feet
-        kind = scene.surfaces[p.surface].kind if scene else "ceiling"
-        if scene is not None and grid_of(scene, p.surface) is not None:
-            continue  # it lies in the grid of the suspended ceiling
-        fixing = fixing_for(p.build, kind)
-        if fixing:
-            rated = (
-                f"rated {fixing.rating:.0f} kg or more" if fixing.rating else "rating: weigh a panel first"
-            )
-            name = f"{'overhead' if fixing.overhead else 'wall'} fixing, {rated}"
-            fixings[name] = fixings.get(name, 0) + fixing.count
-    lines = [
-        Part(name, {"piece": n}, "included in the panels; into studs, joists or masonry")
-        for name, n in sorted(fixings.items())
-    ]
-    frames = sum(p.build.frame_thickness > 0.0 for p in placements)
-    if frames:
-        lines.append(Part(_SCREWS, {"piece": 8 * frames}, "included in the panels; two in each corner"))
-    feet = 2 * sum(p.standing and p.build.frame_thickness > 0.0 for p in placements)
-    if feet:
-        lines.append(Part(_FEET, {"piece": 2 * feet}, "included in the panels; two for each foot"))
-    edge = sum(
-        2.0 * (p.build.outer_width + p.build.outer_height) for p in placements if p.build.frame_thickness
-    )
-    if edge:
-        number = 10 * math.ceil(2.0 * edge / _STAPLE / 10.0)
-        lines.append(Part(_STAPLES, {"piece": number}, "included in the panels; cloth and fleece"))
-    return lines

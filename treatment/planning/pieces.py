@@ -119,10 +119,42 @@ def _cores(build: PanelBuild) -> list[tuple[str, float]]:
     return []
 
 
-def _parts(length: float, limit: float, joint: float = 0.0) -> tuple[int, float]:
-    """Number and length of equal parts that are no longer than a limit."""
+def parts_of(length: float, limit: float, joint: float = 0.0) -> tuple[int, float]:
+    """Number and length of equal parts that are no longer than a limit.
+
+    Parameters
+    ----------
+    length, limit : float
+        In m.
+    joint : float
+        By how much parts overlap, m.
+
+    Returns
+    -------
+    tuple of (int, float)
+        How many, and how long each, m.
+    """
     number = 1 if length <= limit + 1e-9 else math.ceil((length - joint) / (limit - joint) - 1e-9)
     return number, (length - joint) / number + joint
+
+
+def sheet_source(thickness: float, stock: Stock) -> Source:
+    """Plywood for strips that no board gives.
+
+    Parameters
+    ----------
+    thickness : float
+        In m.
+    stock : Stock
+        What is sold.
+
+    Returns
+    -------
+    Source
+        A sheet.
+    """
+    name = f"sheet of plywood {1000.0 * thickness:.0f} mm, {_size(*stock.sheet, stock)}"
+    return Source("sheet", name, *stock.sheet, thickness)
 
 
 def _frame(build: PanelBuild, ids: tuple[str, ...], stock: Stock) -> list[tuple[Source, Cut]]:
@@ -132,12 +164,11 @@ def _frame(build: PanelBuild, ids: tuple[str, ...], stock: Stock) -> list[tuple[
         source = Source("board", board.words, board.width, 0.0, board.thickness)
         longest, strips = max(stock.lengths) - stock.trim, 1
     else:
-        name = f"sheet of plywood {1000.0 * thick:.0f} mm, {_size(*stock.sheet, stock)}"
-        source = Source("sheet", name, *stock.sheet, thick)
-        longest, strips = max(stock.sheet), _parts(build.thickness, min(stock.sheet))[0]
+        source = sheet_source(thick, stock)
+        longest, strips = max(stock.sheet), parts_of(build.thickness, min(stock.sheet))[0]
     rows = []
     for part, length in (("frame side", build.height + 2.0 * thick), ("frame end", build.width)):
-        number, each = _parts(length, longest)
+        number, each = parts_of(length, longest)
         words = part if number == strips == 1 else f"{part}, part to be joined"
         count = 2 * number * strips * len(ids)
         rows.append((source, Cut(words, source.name, each, build.thickness / strips, count, ids)))
@@ -173,14 +204,9 @@ def _slab(
     name: str, thickness: float, build: PanelBuild, ids: tuple[str, ...], stock: Stock
 ) -> list[tuple[Source, Cut]]:
     face = sorted((build.width, build.height))
-    sold = next(
-        (
-            s
-            for s in stock.slabs
-            if all(abs(a - b) <= _GIVE * b for a, b in zip(face, sorted(s), strict=True))
-        ),
-        None,
-    )
+    away = [max(abs(a / b - 1.0) for a, b in zip(face, sorted(s), strict=True)) for s in stock.slabs]
+    nearest = min(range(len(away)), key=away.__getitem__)
+    sold = stock.slabs[nearest] if away[nearest] <= _GIVE else None
     slab = sold or stock.slabs[0]
     source = Source("slab", f"{name}, {_size(*slab, stock)}", *slab, thickness)
     if sold:
@@ -219,7 +245,7 @@ def _cloth(
     thick = frame_thickness(build, stock) if build.frame_thickness else 0.0
     short, long = sorted(x + 2.0 * (thick + margin) for x in (build.width, build.height))
     source = Source("roll", name, stock.roll)
-    number, each = _parts(short, stock.roll, _SEAM)
+    number, each = parts_of(short, stock.roll, _SEAM)
     words = part if number == 1 else f"{part}, width to be sewn"
     return [(source, Cut(words, name, max(each, long), min(each, long), number * len(ids), ids))]
 

@@ -197,14 +197,14 @@ def _remove(draft: Draft, asked: Mapping[str, Any], _: Room) -> tuple[Draft, str
 
 
 def _builds(draft: Draft, asked: Mapping[str, Any], room: Room) -> tuple[Draft, str]:
-    """Choose the builds that planning may use; all of them means no list in the file."""
+    """Choose the builds that planning may use; those of a room without a list mean none in the file."""
     ids = asked.get("ids")
     known = {b.id for b in room.builds}
     if not isinstance(ids, list) or not all(isinstance(i, str) and i in known for i in ids):
         raise PlanError("the page named an unknown build", hint="reload the page")
     if not ids:
         raise PlanError("at least one build must be allowed", hint="tick another one first")
-    if set(ids) == known:
+    if set(ids) == {b.id for b in room.builds if b.can_be_asked_for}:
         if rewrite.read_value(draft.text, ("panels",)) is None:
             return draft, "choose builds"
         return replace(draft, text=rewrite.remove_value(draft.text, ("panels",))), "choose builds"

@@ -24,13 +24,14 @@ _CROWDED: Final = 26
 _WORDS: Final = (
     "Line: cleat or hangers, above the floor. Fixings: how many, each rated for at least this (factor "
     f"{FACTOR:g}). Overhead first, then wall by wall, the lowest row first, left to right as you face it. "
-    "P1 is of most use: if you hang only some, hang the lowest numbers."
+    "P1 is of most use: if you hang only some, hang the lowest numbers. "
+    "Overhead through the rails' ends or the frame into battens or joists, never into board alone."
 )
 _CHECKED_HZ: Final = (125, 500, 2000)
 _STEPS: Final = (
     "Look for doors, lamps, pipes and cables.",
     "Find and mark studs, joists and battens.",
-    "Weigh one finished panel of each kind.",
+    "Make panels as report.html draws them; weigh each kind.",
     "Tick off saw cuts and cloth by cuts.csv and stock.csv.",
     "Mark a level line for each row; measure twice.",
     "Hold up a paper of the panel's size; sit down and look.",

@@ -21,6 +21,7 @@ from treatment.present.elevations import elevation_svg, treated_surfaces
 from treatment.present.forms import Drawables
 from treatment.present.further_tables import budgets_table, progress_table, zones_table
 from treatment.present.money_curve import plan_charts
+from treatment.present.panel_drawing import kinds_of, panel_svg, stock_of
 from treatment.present.traced_tables import decays_table
 
 #: Copy of the scene file inside the folder.
@@ -227,6 +228,9 @@ def _write_lists(plan: Plan, work: Path, findings: Sequence[Finding]) -> dict[st
         decays.to_csv(work / "decays.csv", index=False, encoding="utf-8")
     for index in treated_surfaces(plan):
         text(f"elevation-{_file_name(plan.scene.surfaces[index].name)}.svg", elevation_svg(plan, index))
+    for kind in kinds_of(plan):
+        drawing = panel_svg(kind, stock_of(plan), units=plan.scene.units)
+        text(f"panel-{_file_name(kind.name)}.svg", drawing)
     charts = {name: str(chart) for name, chart in plan_charts(plan).items()}
     if plan.budgets:
         budgets_table(plan).to_csv(work / "budgets.csv", index=False, encoding="utf-8")
@@ -287,7 +291,7 @@ def _is_ours(path: Path) -> bool:
     return listed or (
         path.suffix == ".svg"
         and path.stem.split("-")[0]
-        in {"elevation", "reverberation", "arrivals", "progress", "absorption", "budgets"}
+        in {"elevation", "panel", "reverberation", "arrivals", "progress", "absorption", "budgets"}
     )
 
 

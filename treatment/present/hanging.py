@@ -5,9 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any, Final
 
+from treatment.materials.stock import stock_for
+from treatment.planning.carriers import Carrier, carrier_for
 from treatment.planning.fixings import Fixing, fixing_for
 from treatment.planning.members import grid_of
 from treatment.planning.plan import Placement, Plan
+from treatment.present.carrier_words import gap_words, overhead_words
 from treatment.present.support_words import support_words
 from treatment.present.wording import is_level, surface_words, tape_edges
 from treatment.units import format_imperial, format_metric
@@ -16,10 +19,6 @@ from treatment.units import format_imperial, format_metric
 STEP: Final = 0.005
 #: The line of the cleat or of the hangers runs this far below a panel's top edge (m). Common practice.
 LINE_BELOW_TOP: Final = 0.05
-#: A cleat of common boards needs this much gap behind the panel (m).
-CLEAT_DEPTH: Final = 0.018
-#: Overhead fixings sit this far inside the edges (m). Common practice.
-_INSET: Final = 0.10
 
 ORDER_WORDS: Final = (
     "Overhead first: you need the floor free for the ladder, and dust falls. Then wall by wall, the lowest "
@@ -52,8 +51,8 @@ class Hung:
         Height above the floor of the line that carries it on a wall.
     line_kind : str
         ``cleat`` where the gap has room for one, ``hangers``, or empty.
-    spacer : float
-        Thickness of the spacer that keeps its lower edge off the wall; 0 without a gap.
+    carrier : Carrier or None
+        Rails and what holds on to them.
     fixing : Fixing or None
         How many fixings, and their rating.
     mass : float
@@ -77,7 +76,7 @@ class Hung:
     top: float
     line: float | None
     line_kind: str
-    spacer: float
+    carrier: Carrier | None
     fixing: Fixing | None
     mass: float
     overhead: bool
@@ -148,7 +147,9 @@ def _hung(plan: Plan, p: Placement, order: int, floor: float) -> Hung:
     if p.standing:
         top = p.build.outer_height
     on_wall = surface.kind == "wall" and p.corner is None
-    cleat = on_wall and p.build.air_gap >= CLEAT_DEPTH and p.build.frame_thickness > 0.0
+    carrier = carrier_for(p, plan.scene, plan.scene.stock or stock_for(plan.scene.units))
+    cleat = carrier is not None and carrier.kind == "cleat"
+    below = carrier.line if carrier is not None and cleat else LINE_BELOW_TOP
     u_from, v_from = tape_edges(plan.scene, p.surface)
     side = "right" if surface.polygon.mirrored else "left"
     return Hung(
@@ -165,9 +166,9 @@ def _hung(plan: Plan, p: Placement, order: int, floor: float) -> Hung:
         v_far=high_v,
         bottom=bottom,
         top=top,
-        line=float(surface.polygon.to_room([low_u, high_v - LINE_BELOW_TOP])[2]) - floor if on_wall else None,
+        line=float(surface.polygon.to_room([low_u, high_v - below])[2]) - floor if on_wall else None,
         line_kind=("cleat" if cleat else "hangers") if on_wall else "",
-        spacer=p.build.air_gap if on_wall else 0.0,
+        carrier=carrier,
         fixing=fixing_for(p.build, surface.kind) if grid_of(plan.scene, p.surface) is None else None,
         mass=p.build.mass,
         overhead=surface.kind == "ceiling",
@@ -239,10 +240,9 @@ def _fixing_words(h: Hung) -> str:
 def _how(h: Hung, units: str) -> str:
     """What carries the panel."""
     if h.overhead:
-        return f"marks {tape(_INSET, units)} inside the corners, into joists"
+        return "as described" if h.carrier is None else overhead_words(h.carrier, units)
     if not h.line_kind:
         return "stands on the floor"
     if h.fixing is None:
         return "no frame: hang as described"
-    spacer = f", spacer {tape(h.spacer, units)} below" if h.spacer else ""
-    return f"{h.line_kind}{spacer}"
+    return f"{h.line_kind}{gap_words(h.carrier, units)}"

@@ -7,7 +7,9 @@ import functools
 from treatment.air import Air
 from treatment.materials.build import PanelBuild
 from treatment.materials.builds import load_builds
+from treatment.materials.fit_stock import fit_builds
 from treatment.materials.library import load_library
+from treatment.materials.stock import stock_for
 from treatment.scene.model import Scene
 
 
@@ -33,5 +35,6 @@ def builds_of(scene: Scene | None) -> tuple[PanelBuild, ...]:
     """
     if scene is None:
         return known_builds(Air())
-    own = {b.id: b for b in scene.builds}
-    return tuple({**{b.id: b for b in known_builds(scene.air)}, **own}.values())
+    own = {b.id: b for b in (*scene.laboratory_builds, *scene.builds)}
+    shipped = fit_builds(known_builds(scene.air), scene.stock or stock_for(scene.units))
+    return tuple({**{b.id: b for b in shipped}, **own}.values())

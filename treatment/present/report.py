@@ -20,6 +20,8 @@ from treatment.present.money_curve import budget_rows, plan_charts, stop_words
 from treatment.present.pages import page
 from treatment.present.pairs import blocked_groups
 from treatment.present.palette import PAPER
+from treatment.present.panel_drawing import kinds_of, panel_svg, stock_of
+from treatment.present.panel_legend import making_steps
 from treatment.present.plan_view import plan_view_svg
 from treatment.present.report_lists import cutting_lists, loads, shopping_lists
 from treatment.present.report_parts import early_section, layout_section
@@ -101,6 +103,7 @@ def report_html(
         **shopping_lists(plan),
         **cutting_lists(plan),
         order_words=ORDER_WORDS,
+        made=made_section(plan),
         loads=loads(plan),
         progress_chart=_drawing(charts["progress"]) if "progress" in charts else "",
         budgets_chart=_drawing(charts["budgets"]) if "budgets" in charts else "",
@@ -118,6 +121,30 @@ def report_html(
         findings=_findings(plan),
         builds=_builds(plan),
     )
+
+
+def made_section(plan: Plan) -> list[dict[str, Any]]:
+    """How each kind of panel is made and held.
+
+    Parameters
+    ----------
+    plan : Plan
+        Any plan.
+
+    Returns
+    -------
+    list of dict of str to object
+        ``name``, ``drawing``, ``steps``.
+    """
+    stock, units = stock_of(plan), plan.scene.units
+    return [
+        {
+            "name": k.name,
+            "drawing": _drawing(panel_svg(k, stock, units=units, standalone=False)),
+            "steps": making_steps(k.carrier),
+        }
+        for k in kinds_of(plan)
+    ]
 
 
 def _drawing(chart: str | bytes) -> Markup:

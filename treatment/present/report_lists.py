@@ -82,7 +82,7 @@ def cutting_lists(plan: Plan) -> dict[str, Any]:
                 "number": u.number,
                 "material": u.material,
                 "length": lengths(u.length, plan.scene.units),
-                "pieces": _pieces(u.pieces, inches=plan.scene.units in {"ft", "in"}),
+                "pieces": _pieces(u.pieces, u.kind, inches=plan.scene.units in {"ft", "in"}),
                 "waste": f"{100.0 * u.waste:.0f} %",
             }
             for u in plan.stock[:MOST_WAYS]
@@ -92,14 +92,13 @@ def cutting_lists(plan: Plan) -> dict[str, Any]:
     }
 
 
-def _pieces(pieces: tuple[tuple[str, float, float], ...], *, inches: bool) -> str:
+def _pieces(pieces: tuple[tuple[str, float, float], ...], kind: str, *, inches: bool) -> str:
     """Pieces in the order of cutting, equal ones counted."""
     tell = format_imperial if inches else format_metric
     counted: dict[str, int] = {}
     for part, length, width in pieces:
-        words = (
-            f"{part} {tell(length)}" if part.startswith("frame") else f"{part} {tell(length)} x {tell(width)}"
-        )
+        across = "" if kind == "board" else f" x {tell(width)}"
+        words = f"{part} {tell(length)}{across}"
         counted[words] = counted.get(words, 0) + 1
     return ", ".join(f"{n} x {words}" if n > 1 else words for words, n in counted.items())
 

@@ -307,9 +307,9 @@ def cuts_table(plan: Plan) -> pd.DataFrame:
         {
             "part": c.part,
             "material": c.material,
-            "length_m": c.length,
+            "length_m": round(c.length, 5),
             "length_text": _both(c.length, plan.scene.units),
-            "width_m": c.width,
+            "width_m": round(c.width, 5),
             "width_text": _both(c.width, plan.scene.units),
             "count": c.count,
             "panels": " ".join(c.panels),

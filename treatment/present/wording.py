@@ -12,6 +12,7 @@ import shapely
 
 from treatment import bands
 from treatment.bands import Array
+from treatment.materials.prices import EXAMPLE
 from treatment.planning.pairing import same_paths
 from treatment.planning.plan import Evaluation, Plan
 from treatment.planning.targets import CRITERION_BANDS, CRITERION_DB, CRITERION_MS, outside
@@ -289,10 +290,21 @@ def answer(plan: Plan) -> tuple[str, ...]:
         verb = "Put up" if any(p.solid for p in plan.placements) else "Hang"
         first = f"{verb} {counted(number, 'panel')}: {where_panels_go(plan)}. {they} {money(plan, plan.cost)}"
         limit = plan.scene.budget
-        first += f" of the {money(plan, limit.amount)} that you set." if limit else "."
+        first += f" of the {money(plan, limit.amount)} that you set" if limit else ""
+        first += f"{_price_words(plan)}."
     else:
         first = "No panel is planned: nothing that may be built helps within the limits you set."
     return (first, _reverberation_words(plan), *_reflection_words(plan))
+
+
+def _price_words(plan: Plan) -> str:
+    """Say so where a cost is no shop's: examples come with the program until a person types prices."""
+    examples = [EXAMPLE in p.build.price_note for p in plan.placements]
+    if not any(examples):
+        return ""
+    pure = all(p.build.price_note.startswith(EXAMPLE) for p in plan.placements)
+    partly = "" if pure else "partly "
+    return f", {partly}by example prices: type your own with --prices FILE, or price = ... in a build"
 
 
 def _reverberation_words(plan: Plan) -> str:

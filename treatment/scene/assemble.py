@@ -13,9 +13,11 @@ from treatment.errors import Finding, MaterialError, TreatmentError
 from treatment.materials.build import Layer, PanelBuild
 from treatment.materials.builds import load_builds
 from treatment.materials.data_sheets import read_data_sheets
+from treatment.materials.fit_stock import fit_builds
 from treatment.materials.library import Library, make_material
 from treatment.materials.make_build import make_build
 from treatment.materials.material import Material
+from treatment.materials.stock import Stock, stock_for
 from treatment.scene.checks import TARGET_USES
 from treatment.scene.codes import finding, nearest
 from treatment.scene.document import Document
@@ -96,7 +98,9 @@ def assemble(
         shell, found = make_shell(document.room, unit, path.parent if path else None)
         findings += found
     maker.check_names(shell)
-    builds = maker.builds()
+    trade = document.table("stock", StockEntry)
+    stock = make_stock(trade, unit, findings)
+    builds, laboratory = maker.builds(stock or stock_for(unit))
     budget, target = document.table("budget", BudgetEntry), document.table("target", TargetEntry)
     wishes = document.table("wishes", WishesEntry)
     use = target.use if target else TARGET_USES[0]
@@ -115,7 +119,6 @@ def assemble(
     surfaces, objects = maker.surfaces(shell, fitted), dict(document.entries("objects", ObjectEntry))
     framing, grids, walkways, found = fit_structure(document, surfaces, unit)
     findings += found
-    trade = document.table("stock", StockEntry)
     kinds = {s.name: s.kind for s in surfaces if not s.obstacle}
     scene = Scene(
         title=document.title or (path.stem if path else "untitled"),
@@ -140,8 +143,9 @@ def assemble(
         screen=make_screen(document, shell, fitted, unit, findings),
         keep_side_reflections=bool(wishes and wishes.keep_side_reflections),
         limits=make_limits(document.table("limits", LimitsEntry), kinds, builds, findings),
-        stock=make_stock(trade, unit, findings),
+        stock=stock,
         prices=load_prices(trade, path.parent if path else Path(), findings),
+        laboratory_builds=laboratory,
     )
     numbering = {
         "openings": list(openings),
@@ -332,8 +336,8 @@ class _Maker:
             for i, (s, r) in placed.items()
         }
 
-    def builds(self) -> tuple[PanelBuild, ...]:
-        """Panels that may be built: own and shipped ones, or those of the list `panels`."""
+    def builds(self, stock: Stock) -> tuple[tuple[PanelBuild, ...], tuple[PanelBuild, ...]]:
+        """Panels that may be built: own and shipped ones, or those of the list `panels`; laboratory rows."""
         known: dict[str, PanelBuild] = {b.id: b for b in _shipped_builds(self.shipped, self.air)}
         own: Mapping[str, BuildEntry] = self.document.by_id("builds", BuildEntry)
         for key, entry in own.items():
@@ -357,11 +361,14 @@ class _Maker:
                 )
             except MaterialError as error:
                 self._add("build-invalid", f"builds.{key}", error.message, error.hint)
+        stated = frozenset(own)
+        known = {b.id: b for b in fit_builds(tuple(known.values()), stock, stated)}
         chosen = self.document.panels
         if chosen is None:
-            return tuple(known.values())
+            laboratory = tuple(b for b in known.values() if b.id not in own and not b.can_be_asked_for)
+            return tuple(b for b in known.values() if b not in laboratory), laboratory
         for i, name in chosen.items():
             if name not in known and name not in self.document.own_builds:
                 message = f'there is no build "{name[:60]}"'
                 self._add("unknown-build", f"panels[{i}]", message, nearest(name, known))
-        return tuple(known[n] for n in dict.fromkeys(chosen.values()) if n in known)
+        return tuple(known[n] for n in dict.fromkeys(chosen.values()) if n in known), ()

@@ -1,0 +1,89 @@
+"""Shipped builds for the slabs and boards that one's shops sell: the inside of a frame is a slab as sold."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import Final
+
+from treatment.materials.build import PanelBuild
+from treatment.materials.carcass import frame_mass, rails_mass
+from treatment.materials.stock import METRIC, Stock
+
+#: The tables of builds are written for this slab (m).
+_TABLE: Final = METRIC.slabs[0]
+_SAME: Final = 0.001
+#: A slab this far (share) from that of the tables is another trade's answer to it; others are cut from.
+_ALIKE: Final = 0.25
+#: A face of one's own that is this near (share) to a slab as sold is meant to be one.
+_NEAR: Final = 0.02
+
+
+def fit_builds(
+    builds: Sequence[PanelBuild], stock: Stock, own: frozenset[str] = frozenset()
+) -> tuple[PanelBuild, ...]:
+    """Give builds the size of the slab that is sold, and their frames the true thickness of a board.
+
+    Parameters
+    ----------
+    builds : sequence of PanelBuild
+        From the tables, and a person's own ones.
+    stock : Stock
+        What is sold.
+    own : frozenset of str
+        Ids of those whose size a person stated: it stays unless a slab as sold is within 2 % of it.
+
+    Returns
+    -------
+    tuple of PanelBuild
+        In the same order; what needs no change is the same object. An example price follows the area.
+    """
+    return tuple(_fitted(b, stock, b.id in own) for b in builds)
+
+
+def _fitted(build: PanelBuild, stock: Stock, own: bool) -> PanelBuild:
+    if not build.layers and not build.frame_thickness:
+        return build  # a curtain: no slab in it
+    width, height = (_nearest if own else _converted)(build.width, build.height, stock)
+    board = stock.board_for(build.frame_thickness, build.thickness) if build.frame_thickness else None
+    frame = board.thickness if board else build.frame_thickness
+    if max(abs(width - build.width), abs(height - build.height), abs(frame - build.frame_thickness)) < 1e-6:
+        return build
+    width, height = round(width, 6), round(height, 6)  # 24 times 0.0254 is not quite 0.6096
+    area = width * height / build.face_area
+    price = build.price if own else round(build.price * area, 2)
+    fitted = replace(build, width=width, height=height, frame_thickness=frame, price=price)
+    # Timber by its own dimensions; the rest, the slab above all, by the area of the face.
+    return (
+        replace(fitted, mass=max(build.mass - _timber(build), 0.0) * area + _timber(fitted))
+        if (build.mass > 0.0)
+        else fitted
+    )
+
+
+def _timber(build: PanelBuild) -> float:
+    frame = frame_mass(build.width, build.height, build.thickness, build.frame_thickness)
+    return frame + rails_mass(build.width, build.height, build.air_gap, build.frame_thickness)
+
+
+def _converted(width: float, height: float, stock: Stock) -> tuple[float, float]:
+    """Size of a shipped build in slabs as sold, where it is a size in slabs of the tables."""
+    short, long = sorted(stock.slabs[0])
+    if abs(short / _TABLE[0] - 1.0) > _ALIKE or abs(long / _TABLE[1] - 1.0) > _ALIKE:
+        return width, height
+
+    def sides(x: float) -> float:
+        n = round(x / _TABLE[0])
+        if n < 1 or abs(x - n * _TABLE[0]) > _SAME:
+            return x
+        return n // 2 * long if n % 2 == 0 else n * short
+
+    return sides(width), sides(height)
+
+
+def _nearest(width: float, height: float, stock: Stock) -> tuple[float, float]:
+    """The slab as sold that a face is meant to be, turned like the face; the face itself without one."""
+    ways = [s for slab in stock.slabs for s in (slab, slab[::-1])]
+    away = [max(abs(width / s[0] - 1.0), abs(height / s[1] - 1.0)) for s in ways]
+    best = min(range(len(ways)), key=away.__getitem__)
+    return ways[best] if away[best] <= _NEAR else (width, height)
