@@ -13,12 +13,14 @@ from treatment.air import Air
 from treatment.errors import MaterialError
 from treatment.materials.build import Layer, PanelBuild
 from treatment.materials.facing import Facing
+from treatment.materials.gain import possible_gain
 from treatment.materials.library import Library
 from treatment.materials.material import Material, Provenance, frozen_flags
 from treatment.materials.predict import predict
 from treatment.materials.resistivity import KINDS
 from treatment.materials.scattering import default_scattering
 from treatment.materials.table import Problems, shorten
+from treatment.materials.twins import twins
 
 PLACES: Final = ("wall", "ceiling", "corner", "free-standing")
 TIMBER_DENSITY: Final = 500.0  # kg/m3, softwood frame boards; common practice
@@ -276,4 +278,5 @@ def make_build(
         price_note=price_note,
         outside_model=outside,
         back=behind,
+        gain=possible_gain(made.absorption, width, height, () if sample else twins(layers, air_gap, library)),
     )

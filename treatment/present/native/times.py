@@ -95,8 +95,9 @@ def reverberation_chart(
         card.line([(left, y(k * step)), (right, y(k * step))], RULE, 0.8)
         card.text(left - 5.0, y(k * step), f"{k * step:.1f}", _SMALL, colour=MUTED, anchor="rm")
     card.text(box[0], top - 1.0, "s", _SMALL, colour=MUTED)
-    # Below the Schroeder frequency single modes decide: greyed, on the axis of octaves.
-    edge = float(np.clip(np.log2(known.schroeder_hz / 62.5) + 0.5, 0.0, bands.COUNT))
+    # Below the Schroeder frequency single modes decide: greyed, on the axis of octaves; the higher of two.
+    schroeder = max(e.schroeder_hz for e in (before, now) if e is not None)
+    edge = float(np.clip(np.log2(schroeder / 62.5) + 0.5, 0.0, bands.COUNT))
     if edge > 0.0:
         card.area((left, top, left + edge * column, bottom), MUTED, alpha=0.13)
     for k in range(bands.COUNT):
