@@ -118,7 +118,7 @@ def test_lines_by_hand(scene):
 
 
 def test_schroeder_frequency_counts_the_air_alone(scene):
-    # 2000 sqrt(T/V) Hz (Schroeder & Kuttruff 1962): the sofa's 0.5 m3 and the chest's 1 m3 of 50 m3 hold none.
+    # 2000 sqrt(T/V) Hz (Schroeder & Kuttruff 1962): of 50 m3 sofa and chest take 1.5 m3.
     e = evaluate(scene)
     middle = np.mean([e.sabine[3:5], e.eyring[3:5]])
     assert e.schroeder_hz == pytest.approx(2000.0 * np.sqrt(middle / 48.5), rel=1e-9)
