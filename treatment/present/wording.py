@@ -285,7 +285,7 @@ def _reverberation_words(plan: Plan) -> str:
     target = plan.after.target
     words = (
         f"At 1 kHz the sound dies away in {_span(before)} as the room is and in {_span(after)} with the "
-        f"panels ({doubt_of(plan.after).holds} leave that open; the formulas alone say {formulas[0]} and "
+        f"panels (what {doubt_of(plan.after).holds} leave open; the formulas alone say {formulas[0]} and "
         f"{formulas[1]})"
     )
     low, high = float(target.lower[band]), float(target.upper[band])

@@ -175,13 +175,13 @@ def times_words(now: Evaluation | None, state: ViewState, rays: RaysHere) -> str
     Returns
     -------
     str
-        Heading of the chart: with a band its range over the formulas in s and the rays' time with one
+        Heading of the chart: with a band the interval of its time in s, and the rays' time with one
         standard error.
     """
     if now is None or state.band == LOUDEST:
         return "Reverberation by octave"
-    k = state.band
-    low, high = (f"{float(t[k]):.2f}" for t in now.spread)
+    k, doubt = state.band, doubt_of(now)
+    low, high = (f"{float(t[k]):.2f}" for t in (doubt.lower, doubt.upper))
     words = f"{SHORT[k]} Hz: {low} to {high} s" if low != high else f"{SHORT[k]} Hz: {low} s"
     found = rays.now if state.step else rays.before
     told = "" if found is None else with_error(float(found.t30[k]), float(found.error[k]), 2)
