@@ -72,10 +72,13 @@ def test_uncertainty_reaches_the_farthest_source():
 
 
 def test_four_window_panes():
-    # 125 Hz: 0.08, 0.20, 0.30 in three books. None is averaged away.
-    panes = [LIBRARY.get(i) for i in ("window-single-3mm", "window-single-3-4mm-aad", "window-single-4mm-ae")]
-    assert [p.absorption[1] for p in panes] == [0.08, 0.20, 0.30]
-    assert panes[0].uncertainty[1] == pytest.approx(0.22)
+    # 125 Hz: 0.08, 0.20, 0.30, 0.35 in four books. None is averaged away.
+    names = ("window-single-3mm", "window-single-3-4mm-aad", "window-single-4mm-ae", "window-ordinary-glass")
+    panes = [LIBRARY.get(i) for i in names]
+    assert [p.absorption[1] for p in panes] == [0.08, 0.20, 0.30, 0.35]
+    assert panes[0].uncertainty[1] == pytest.approx(0.27)
+    for pane in panes:
+        assert set(pane.provenance.conflicts_with) == set(names) - {pane.id}
 
 
 def test_one_lineage_is_no_confirmation():

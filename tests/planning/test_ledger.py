@@ -108,8 +108,20 @@ def test_lines_by_hand(scene):
     assert now["P1"] == now["P2"] == pytest.approx(0.9)
     assert was["P1"] == 0.0
     assert now["left"] == pytest.approx(0.1 * 9.5)
+    # At 63 Hz the wool takes 0.05, the wall behind it 0.1: the wall's value holds, and it is the wall's.
+    assert [float(x.after[0]) for x in ledger.lines if x.name in ("P1", "P2")] == [0.0, 0.0]
+    left = next(x for x in ledger.lines if x.name == "left")
+    assert left.after[0] == pytest.approx(0.1 * 11.5)
+    assert "panels" not in {k for k, v in ledger.by_group().items() if v[0] > 0.0}
     # ISO 9613-1 at 500 Hz, 20 degrees C, 50 %: 0.6294e-3/m.
     assert was["air"] == pytest.approx(4 * 0.6294e-3 * 48.5, rel=0.005)
+
+
+def test_schroeder_frequency_counts_the_air_alone(scene):
+    # 2000 sqrt(T/V) Hz (Schroeder & Kuttruff 1962): of 50 m3 sofa and chest take 1.5 m3.
+    e = evaluate(scene)
+    middle = np.mean([e.sabine[3:5], e.eyring[3:5]])
+    assert e.schroeder_hz == pytest.approx(2000.0 * np.sqrt(middle / 48.5), rel=1e-9)
 
 
 def test_times_and_areas_are_inverse(scene):

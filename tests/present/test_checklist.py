@@ -10,7 +10,9 @@ import pytest
 
 from treatment.geometry.polygon import Rectangle
 from treatment.planning.cautions import cautions_for
+from treatment.planning.doubt import doubt_of
 from treatment.present.checklist import MOST_PANELS, check_rows, checklist_html, main_seat
+from treatment.present.wording import answer
 
 
 class Page(HTMLParser):
@@ -132,3 +134,23 @@ def browser():
             pytest.skip("no browser can be started")
         yield opened
         opened.close()
+
+
+def test_the_sheet_gives_the_interval_that_a_measurement_is_judged_by(plan):
+    """`treatment measure` calls a time unexpected outside `doubt_of`; the sheet must say the same."""
+    page = Page(checklist_html(plan))
+    rows = {r[1]: r[3:5] for r in page.rows if r and r[0] == "reverberation"}
+    for hz, band in (("125 Hz", 1), ("500 Hz", 3), ("2000 Hz", 5)):
+        for cell, evaluation in zip(rows[hz], (plan.before, plan.after), strict=True):
+            doubt = doubt_of(evaluation)
+            low, high = (float(x) for x in cell.removesuffix(" s").split("-"))
+            assert low == pytest.approx(doubt.lower[band], abs=0.006)
+            assert high == pytest.approx(doubt.upper[band], abs=0.006)
+            # Wider than what the formulas disagree by.
+            assert low < evaluation.spread[0][band] - 0.01
+            assert high > evaluation.spread[1][band] + 0.01
+
+
+def test_the_headline_gives_it_too(plan):
+    doubt = doubt_of(plan.after)
+    assert f"in {doubt.lower[4]:.2f} to {doubt.upper[4]:.2f} s with the panels" in answer(plan)[1]

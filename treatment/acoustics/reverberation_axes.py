@@ -2,7 +2,9 @@
 
 Both take the room as three pairs of parallel surfaces and Eyring's time of each pair as if the whole
 room were like it. They hold for boxes of flat walls that scatter little; without three axes at right
-angles there is nothing to group.
+angles there is nothing to group. Then each surface may be shared out among three directions by the squares
+of its direction cosines (`facing_shares`): an own extension, not published, which is the grouping where
+there are axes.
 
 References
 ----------
@@ -53,22 +55,56 @@ def axis_groups(normals: Array) -> NDArray[np.intp] | None:
     return group if np.all(group >= 0) else None
 
 
+def facing_shares(normals: Array, areas: Array) -> Array:
+    """Share out surfaces among three directions at right angles: the vertical and two level ones.
+
+    Parameters
+    ----------
+    normals : numpy.ndarray
+        Unit normals, shape (n, 3), z up.
+    areas : numpy.ndarray
+        Shape (n,), m2.
+
+    Returns
+    -------
+    numpy.ndarray
+        Squared direction cosines, shape (n, 3); rows sum to 1. The level directions are those that the
+        walls face most: they maximise ``sum S (nx**2 + ny**2) cos(4 (azimuth - direction))``, so that turning
+        the room changes nothing.
+    """
+    unit = np.asarray(normals, dtype=np.float64)
+    level = np.square(unit[:, :2]).sum(axis=1)
+    azimuth = np.arctan2(unit[:, 1], unit[:, 0])
+    turn = float(np.angle(np.sum(areas * level * np.exp(4j * azimuth)))) / 4.0
+    c, s = np.cos(turn), np.sin(turn)
+    return np.asarray(np.square(unit @ np.array([[c, -s, 0.0], [s, c, 0.0], [0.0, 0.0, 1.0]])))
+
+
 def _axial_times(
-    volume: float, areas: Array, absorption: Array, axis: NDArray[np.intp], speed_of_sound: float, air: Array
+    volume: float,
+    areas: Array,
+    absorption: Array,
+    axis: NDArray[np.intp] | Array,
+    speed_of_sound: float,
+    air: Array,
 ) -> tuple[Array, Array]:
     """Share of the area (3,) and Eyring's time of the whole room as if it were like it (3, b)."""
-    shares, times = np.zeros(3), []
-    total = float(areas.sum())
-    for i in range(3):
-        mine = axis == i
-        shares[i] = areas[mine].sum() / total
-        mean = areas[mine] @ absorption[mine] / areas[mine].sum()
-        times.append(eyring(volume, np.array([total]), mean[None], speed_of_sound, air))
-    return shares, np.array(times)
+    facing = axis if axis.ndim == 2 else np.eye(3)[np.asarray(axis, dtype=np.intp)]
+    total, facing_areas = float(areas.sum()), facing.T * areas
+    times = [
+        eyring(volume, np.array([total]), (mine @ absorption / mine.sum())[None], speed_of_sound, air)
+        for mine in facing_areas
+    ]
+    return np.asarray(facing_areas.sum(axis=1) / total), np.array(times)
 
 
 def fitzroy(
-    volume: float, areas: Array, absorption: Array, axis: NDArray[np.intp], speed_of_sound: float, air: Array
+    volume: float,
+    areas: Array,
+    absorption: Array,
+    axis: NDArray[np.intp] | Array,
+    speed_of_sound: float,
+    air: Array,
 ) -> Array:
     """Reverberation time by Fitzroy.
 
@@ -83,7 +119,8 @@ def fitzroy(
     absorption : numpy.ndarray
         Coefficients, shape (n, b); the mean of an axis is limited to 0.9999.
     axis : numpy.ndarray
-        Axis of each row, shape (n,), as from `axis_groups`; each of 0, 1, 2 must occur.
+        Axis of each row, shape (n,), as from `axis_groups`; each of 0, 1, 2 must occur. Or shares, shape
+        (n, 3), as from `facing_shares`.
     speed_of_sound : float
         m/s.
     air : numpy.ndarray
@@ -99,7 +136,12 @@ def fitzroy(
 
 
 def arau_puchades(
-    volume: float, areas: Array, absorption: Array, axis: NDArray[np.intp], speed_of_sound: float, air: Array
+    volume: float,
+    areas: Array,
+    absorption: Array,
+    axis: NDArray[np.intp] | Array,
+    speed_of_sound: float,
+    air: Array,
 ) -> Array:
     """Reverberation time by Arau-Puchades.
 
@@ -112,7 +154,8 @@ def arau_puchades(
     absorption : numpy.ndarray
         Coefficients, shape (n, b); the mean of an axis is limited to 0.9999.
     axis : numpy.ndarray
-        Axis of each row, shape (n,), as from `axis_groups`; each of 0, 1, 2 must occur.
+        Axis of each row, shape (n,), as from `axis_groups`; each of 0, 1, 2 must occur. Or shares, shape
+        (n, 3), as from `facing_shares`.
     speed_of_sound : float
         m/s.
     air : numpy.ndarray

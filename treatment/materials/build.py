@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from treatment.bands import COUNT
+from treatment.bands import COUNT, Array, frozen
 from treatment.materials.material import Material, frozen_flags
 
 
@@ -75,6 +75,9 @@ class PanelBuild:
     outside_model : numpy.ndarray
         Shape (8,), bool: True where a prediction leaves the range its formula was fitted to.
         All False for measured absorption.
+    gain : numpy.ndarray
+        How much more than its coefficients it may absorb, shape (8,): see `treatment.materials.gain`. A
+        doubt to one side; no number holds it.
     """
 
     id: str
@@ -94,6 +97,7 @@ class PanelBuild:
     price_note: str = ""
     back: Material | None = None
     outside_model: NDArray[np.bool_] = field(default_factory=lambda: frozen_flags([False] * COUNT))
+    gain: Array = field(default_factory=lambda: frozen([0.0] * COUNT))
 
     @property
     def outer_width(self) -> float:

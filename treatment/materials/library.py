@@ -15,7 +15,7 @@ from treatment.materials.material import Material
 from treatment.materials.read_table import OPTIONAL_COLUMNS, REQUIRED_COLUMNS, read_table
 from treatment.materials.shipped import materials_folder
 from treatment.materials.table import nearest, shorten
-from treatment.materials.uncertainty import row_uncertainty
+from treatment.materials.uncertainty import distances, row_uncertainty
 
 __all__ = [
     "LARGEST_COEFFICIENT",
@@ -124,7 +124,11 @@ class Library:
             if not others:
                 return m
             rows = [(o.absorption, o.assumed) for o in others]
-            return replace(m, uncertainty=row_uncertainty(m.absorption, m.assumed, m.clipped, rows))
+            return replace(
+                m,
+                uncertainty=row_uncertainty(m.absorption, m.assumed, m.clipped, rows),
+                apart=distances(m.absorption, m.assumed, rows),
+            )
 
         return Library(
             MappingProxyType({i: wide(m) for i, m in self.materials.items()}),

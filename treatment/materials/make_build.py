@@ -14,12 +14,14 @@ from treatment.errors import MaterialError
 from treatment.materials.build import Layer, PanelBuild
 from treatment.materials.carcass import frame_mass, rails_mass
 from treatment.materials.facing import Facing
+from treatment.materials.gain import possible_gain
 from treatment.materials.library import Library
 from treatment.materials.material import Material, Provenance, frozen_flags
 from treatment.materials.predict import predict
 from treatment.materials.resistivity import KINDS
 from treatment.materials.scattering import default_scattering
 from treatment.materials.table import Problems, shorten
+from treatment.materials.twins import twins
 
 PLACES: Final = ("wall", "ceiling", "corner", "free-standing")
 _SAME: Final = 0.0005  # m, half a millimetre: nobody means a gap of that size
@@ -258,4 +260,5 @@ def make_build(
         price_note=price_note,
         outside_model=outside,
         back=behind,
+        gain=possible_gain(made.absorption, width, height, () if sample else twins(layers, air_gap, library)),
     )

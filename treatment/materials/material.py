@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from treatment.bands import COUNT, Array, frozen
-from treatment.materials.uncertainty import row_uncertainty
+from treatment.materials.uncertainty import row_uncertainty, sides
 
 #: Logarithms and reflection factors need coefficients below one; measured data may exceed it
 #: (ISO 354 samples absorb over their edges). A capped copy is used there, never the stored data.
@@ -111,6 +111,8 @@ class Material:
         Expanded uncertainty of the absorption, k = 2, shape (8,); half of it is the standard uncertainty.
         Default: `treatment.materials.uncertainty.row_uncertainty` without disagreeing rows; a library
         widens it to the rows that disagree.
+    apart : numpy.ndarray
+        How far rows that disagree lie below and above, shape (2, 8); a library fills it.
     """
 
     id: str
@@ -129,6 +131,7 @@ class Material:
     iso354_type: str = ""
     clipped: NDArray[np.bool_] = field(default_factory=lambda: frozen_flags([False] * COUNT))
     uncertainty: Array = field(default_factory=lambda: frozen([]))
+    apart: Array = field(default_factory=lambda: frozen(np.zeros((2, COUNT))))
 
     def __post_init__(self) -> None:
         if self.uncertainty.shape != (COUNT,):
@@ -141,6 +144,15 @@ class Material:
     def capped(self) -> Array:
         """Copy of the absorption that is at most `CAP`, shape (8,)."""
         return np.minimum(self.absorption, CAP)
+
+    @property
+    def sides(self) -> tuple[Array, Array]:
+        """How much less and how much more it may absorb, expanded, shape (8,) each: see `sides`."""
+        # A row that others contradict has an uncertainty that reaches them; its own part is made anew.
+        own = self.uncertainty
+        if self.apart.any():
+            own = row_uncertainty(self.absorption, self.assumed, self.clipped)
+        return sides(self.absorption, own, self.apart)
 
     @property
     def open(self) -> bool:

@@ -43,6 +43,10 @@ _OFFSET: Final = frozen([0.015, 0.015, 0.016, 0.040, 0.040, 0.040, 0.050, 0.060]
 #: 1.1 to 1.2 (common practice).
 CLIPPED: Final = 0.15
 
+#: What laboratories differ by is taken to be half of a coefficient at most. Judgement: the standard states it
+#: for absorbers, and would let a hard wall absorb nothing or three times as much.
+WORST_SHARE: Final = 0.5
+
 #: Expanded uncertainty of a weighted coefficient: 2 x 0.035 (ISO 12999-2:2020, clause 7, formula (6)).
 WEIGHTED: Final = 0.07
 
@@ -127,3 +131,57 @@ def row_uncertainty(
         apart = np.abs(np.asarray(values, dtype=np.float64) - alpha)
         expanded = np.where(assumed | guessed, expanded, np.maximum(expanded, apart))
     return frozen(expanded.reshape(COUNT))
+
+
+def distances(
+    absorption: Any, assumed: NDArray[np.bool_], others: Sequence[tuple[Any, NDArray[np.bool_]]]
+) -> Array:
+    """How far the rows that disagree lie below and above a row.
+
+    Parameters
+    ----------
+    absorption : array_like
+        Coefficients of the row, shape (8,).
+    assumed : numpy.ndarray
+        Shape (8,), bool: bands without published data, which say nothing here.
+    others : sequence of (array_like, numpy.ndarray)
+        Coefficients and assumed bands of the rows that disagree.
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape (2, 8), not negative: to the lowest and to the highest of them.
+    """
+    alpha = np.asarray(absorption, dtype=np.float64)
+    apart = np.zeros((2, COUNT))
+    for values, guessed in others:
+        step = np.where(assumed | guessed, 0.0, np.asarray(values, dtype=np.float64) - alpha)
+        apart = np.maximum(apart, [-step, step])
+    return frozen(apart)
+
+
+def sides(absorption: Any, own: Any, apart: Any) -> tuple[Array, Array]:
+    """How much less and how much more a surface may absorb than its row says.
+
+    Parameters
+    ----------
+    absorption : array_like
+        Coefficients, shape (8,).
+    own : array_like
+        Expanded uncertainty of the row without those that disagree, shape (8,).
+    apart : array_like
+        As from `distances`, shape (2, 8).
+
+    Returns
+    -------
+    tuple of numpy.ndarray
+        Expanded (k = 2), shape (8,) each, read-only. Of `own` the laboratories' part is `WORST_SHARE` of the
+        coefficient at most; nothing cuts what a gap in the data, a spread of the build, or another published
+        row adds. Nothing absorbs less than nothing.
+    """
+    alpha, whole = np.asarray(absorption, dtype=np.float64), np.asarray(own, dtype=np.float64)
+    laboratory = np.minimum(reproducibility(alpha), whole)
+    rest = np.sqrt(np.maximum(whole**2 - laboratory**2, 0.0))
+    kept = np.hypot(np.minimum(laboratory, WORST_SHARE * alpha), rest)
+    less, more = (np.maximum(kept, side) for side in np.asarray(apart, dtype=np.float64))
+    return frozen(np.minimum(less, alpha)), frozen(more)

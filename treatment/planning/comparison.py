@@ -19,10 +19,13 @@ from treatment.materials.library import Library
 from treatment.materials.material import Material
 from treatment.materials.ratings import Rating, rate
 from treatment.materials.twins import twins
+from treatment.planning.enough import area_off
 from treatment.planning.plan import Evaluation
 
 #: Bands at which a price per m2 of absorption is given, Hz.
 SABIN_BANDS: Final = (125, 500, 2000)
+#: Formula by which a lack is told; Sabine's asks for more.
+LACK_FORMULA: Final = "eyring"
 #: Below this a build does nearly nothing; from the other on it takes at least half (common practice).
 NEARLY_NOTHING: Final = 0.2
 HALF: Final = 0.5
@@ -109,19 +112,10 @@ def lacking_area(evaluation: Evaluation) -> Array:
     Returns
     -------
     numpy.ndarray
-        ``24 ln 10 V/c (1/T_upper - 1/T)``, m2, shape (8,), with the mean of Sabine and Eyring as T; 0
-        where the room is inside its range or the range is silent.
+        By `LACK_FORMULA`, m2, shape (8,), as `treatment.planning.enough.area_off` has it; 0 where the room is
+        not too live or the range is silent.
     """
-    times = [
-        t for name, t in evaluation.reverberation.items() if name in ("sabine", "eyring") and t is not None
-    ]
-    upper = evaluation.target.upper
-    if not times:
-        return frozen(np.zeros(bands.COUNT))
-    factor = 24.0 * math.log(10.0) * evaluation.volume / evaluation.speed_of_sound
-    with np.errstate(divide="ignore", invalid="ignore"):
-        area = factor * (1.0 / upper - 1.0 / np.mean(times, axis=0))
-    return frozen(np.where(np.isfinite(area), np.maximum(area, 0.0), 0.0))
+    return frozen(np.maximum(np.nan_to_num(area_off(evaluation, LACK_FORMULA)), 0.0))
 
 
 def _labels(mask: NDArray[np.bool_]) -> str:

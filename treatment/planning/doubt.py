@@ -1,18 +1,27 @@
-"""How sure the reverberation times are: formulas that differ, and materials that are not known exactly."""
+"""How sure the reverberation times are: formulas and rays that differ, and materials not known exactly."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import functools
+from dataclasses import dataclass, replace
+from typing import Final
 
 import numpy as np
 
 from treatment import bands
+from treatment.acoustics.reverberation import LONGEST_S
 from treatment.bands import Array, frozen
-from treatment.planning.furnishing import attenuation, free_volume
+from treatment.materials.make_material import LARGEST_COEFFICIENT
+from treatment.materials.uncertainty import COVERAGE, WORST_SHARE
+from treatment.planning.evaluate import formula_times
 from treatment.planning.plan import Evaluation
+from treatment.scene.model import Scene
 
-#: A coefficient is wrong by this share of itself at worst. Judgement.
-WORST_SHARE = 0.5
+#: The formula whose answer to other coefficients is nearest to that of rays where walls scatter little.
+_LIKE_RAYS: Final = "arau-puchades"
+#: What the interval holds, in words, and what it does not.
+HOLDS: Final = "formulas and materials"
+HOLDS_RAYS: Final = "formulas, rays and materials"
 
 
 @dataclass(frozen=True, eq=False)
@@ -25,16 +34,28 @@ class Doubt:
         Shape (8,), s.
     formulas : tuple of numpy.ndarray
         Shortest and longest time over the formulas with the materials as listed, shape (8,), s each.
-    materials : numpy.ndarray
-        Relative expanded uncertainty (k = 2) of the time that the materials' coefficients bring, shape (8,).
+    rays : tuple of numpy.ndarray or None
+        Traced T30 less and plus its expanded statistical error (k = 2), shape (8,), s; NaN where the decay
+        does not reach; None where no rays were sent.
+    less, more : numpy.ndarray
+        Share of the absorption that may be missing, and that may be there besides (expanded, k = 2), because
+        the materials' coefficients are not known better, shape (8,): by Eyring's formula, as an example.
     """
 
     lower: Array
     upper: Array
     formulas: tuple[Array, Array]
-    materials: Array
+    rays: tuple[Array, Array] | None
+    less: Array
+    more: Array
+
+    @property
+    def holds(self) -> str:
+        """What the interval holds, in words."""
+        return HOLDS if self.rays is None else HOLDS_RAYS
 
 
+@functools.lru_cache(maxsize=8)
 def doubt_of(evaluation: Evaluation) -> Doubt:
     """Work out how far the reverberation times may be off.
 
@@ -46,41 +67,83 @@ def doubt_of(evaluation: Evaluation) -> Doubt:
     Returns
     -------
     Doubt
-        The materials' uncertainties (k = 2) are fully correlated within a material, which is wrong
-        everywhere in the same way, and independent between materials:
-        ``u(A)**2 = sum over materials (sum S u)**2``. A coefficient is taken to be right within half of
-        itself at worst (`WORST_SHARE`): the reproducibility of laboratories is stated for absorbers, and
-        would let a hard wall absorb nothing or thrice as much.
-        The time follows the absorption area with Eyring's slope,
-        ``dT/T = -(dA/(1 - A/S) + dA_obj) / (-S ln(1 - A/S) + A_obj + 4mV)``. The interval is
-        the formulas' range, widened by that.
+        Each material is taken to absorb less, then more, by its expanded uncertainty (k = 2), everywhere in
+        the room at once, and each formula is run again: ``d = ln(T'/T)``. Materials are independent, so
+        their parts sum by squares, for less and for more absorption apart; a formula's own interval is
+        ``T exp(+-sqrt(sum d**2))``. Where a panel absorbs what the wall behind it does, it goes with the
+        wall. What panels' edges may add counts to the side of more absorption alone, together for all
+        panels, since one cause makes it. The interval is from the lowest to the highest of all formulas.
+        Fitzroy's time, which exaggerates what a bare pair does, and the rays' where they were sent, are
+        widened by the factor of Arau-Puchades' formula, whose answer to other coefficients is like that of
+        rays (see docs/method/doubt.md).
     """
-    rows = [r for r in evaluation.rows if r.area > 0.0]
-    areas = np.array([r.area for r in rows])
-    surface = float(areas.sum())
-    absorption = np.array([r.absorption for r in rows])
-    uncertainty = np.minimum(np.array([r.uncertainty for r in rows]), WORST_SHARE * absorption)
-    names = np.array([r.material for r in rows])
-    squared, objects, scene = np.zeros(bands.COUNT), np.zeros(bands.COUNT), evaluation.scene
-    for name in np.unique(names):
-        squared += np.square(areas[names == name] @ uncertainty[names == name])
-    mean = np.minimum(areas @ absorption / surface, 0.95)
+    # Remembered by identity: a report asks for the same two evaluations many times.
+    formulas = evaluation.spread
+    likely, down, up = _formulas(evaluation)
+    lower = np.min([t * np.exp(-down[k]) for k, t in likely.items()], axis=0)
+    upper = np.max([t * np.exp(up[k]) for k, t in likely.items()], axis=0)
+    rays = None
+    if evaluation.traced is not None:
+        t30, error = evaluation.traced.t30, np.nan_to_num(evaluation.traced.t30_error)
+        rays = frozen(np.maximum(t30 - COVERAGE * error, 0.0)), frozen(t30 + COVERAGE * error)
+        # Not a number where a decay does not reach far enough: then the formulas stand alone.
+        lower = np.fmin(lower, rays[0] * np.exp(-down[_LIKE_RAYS]))
+        upper = np.fmax(upper, rays[1] * np.exp(up[_LIKE_RAYS]))
+    return Doubt(
+        frozen(lower),
+        frozen(np.minimum(upper, LONGEST_S)),
+        (frozen(formulas[0]), frozen(formulas[1])),
+        rays,
+        frozen(-np.expm1(-up["eyring"])),
+        frozen(np.expm1(down["eyring"])),
+    )
+
+
+def _formulas(evaluation: Evaluation) -> tuple[dict[str, Array], dict[str, Array], dict[str, Array]]:
+    """Time of every formula, and how far it may be shorter and longer, as logarithms."""
+    scene, rows = evaluation.scene, [r for r in evaluation.rows if r.area > 0.0]
+    areas, surface = np.array([r.area for r in rows]), np.array([r.surface for r in rows], dtype=np.intp)
+    alpha, taken = np.array([r.absorption for r in rows]), np.array([r.borrowed for r in rows])
+    own = np.array([r.material for r in rows])
+    # Where a panel has the wall's coefficient, it is the wall's material that may be wrong.
+    walls = np.array([scene.surfaces[i].material.id for i in surface])
+    likely = formula_times(scene, areas, alpha, surface)
+    squared = [{k: np.zeros(bands.COUNT) for k in likely} for _ in range(2)]
+
+    def add(side: int, room: Scene, change: Array) -> None:
+        shifted = np.clip(alpha + change, 0.0, LARGEST_COEFFICIENT)
+        for k, t in formula_times(room, areas, shifted, surface).items():
+            squared[side][k] += np.square(np.log(t / likely[k]))
+
+    still = np.zeros_like(alpha)
+    for name in np.unique([*own, *walls]):
+        mine = np.where(taken, (walls == name)[:, None], (own == name)[:, None])
+        if mine.any():
+            add(1, scene, mine * -np.array([r.less for r in rows]))
+            add(0, scene, mine * np.array([r.more for r in rows]))
+    gain = np.array([r.gain for r in rows])
+    if gain.any():
+        add(0, scene, gain)
     for name in sorted({o.material for o in scene.objects}):
-        mine = [
-            o.count * np.minimum(o.uncertainty, WORST_SHARE * o.area)
+        for side, sign in ((1, -1.0), (0, 1.0)):
+            add(side, _with_objects(scene, name, sign), still)
+    for part in squared:
+        part["fitzroy"] = part[_LIKE_RAYS]
+    down, up = ({k: np.sqrt(v) for k, v in part.items()} for part in squared)
+    return likely, down, up
+
+
+def _with_objects(scene: Scene, material: str, sign: float) -> Scene:
+    """The scene with the objects of one row as wrong as they may be, by half at most."""
+    return replace(
+        scene,
+        objects=tuple(
+            replace(o, area=frozen(o.area + sign * np.minimum(o.uncertainty, WORST_SHARE * o.area)))
+            if o.material == material
+            else o
             for o in scene.objects
-            if o.material == name
-        ]
-        objects += np.square(np.sum(mine, axis=0))
-    air = 4.0 * attenuation(scene) * free_volume(scene) / surface
-    exponent = -np.log1p(-mean) + air
-    # An object's area stands in the exponent as it is, a wall's through the logarithm.
-    relative = np.sqrt(squared / (1.0 - mean) ** 2 + objects) / surface / exponent
-    shortest, longest = evaluation.spread
-    # A relative change of more than one half is no longer linear; the time falls as one over the absorption.
-    lower = shortest / (1.0 + relative)
-    upper = longest * np.where(relative < 0.8, 1.0 / (1.0 - np.minimum(relative, 0.8)), 5.0)
-    return Doubt(frozen(lower), frozen(upper), (frozen(shortest), frozen(longest)), frozen(relative))
+        ),
+    )
 
 
 def doubt_words(doubt: Doubt, schroeder_hz: float) -> tuple[str, ...]:

@@ -12,7 +12,8 @@ from numpy.typing import NDArray
 from treatment import bands
 from treatment.acoustics.reverberation import DECAY_CONSTANT
 from treatment.bands import Array, frozen
-from treatment.planning.evaluate import absorption_rows, reverberation_times
+from treatment.planning.boundary import absorption_rows
+from treatment.planning.evaluate import reverberation_times
 from treatment.planning.furnishing import attenuation, free_volume
 from treatment.planning.patches import patches_of
 from treatment.planning.plan import Evaluation, Placement, Plan
@@ -101,7 +102,7 @@ def with_panels(scene: Scene, placements: Sequence[Placement]) -> tuple[Array, d
     patches = patches_of(room, placements)
     rows = absorption_rows(room, patches)
     areas, absorption = np.array([r.area for r in rows]), np.array([r.absorption for r in rows])
-    surface = np.array([*range(len(room.surfaces)), *(p.surface for p in patches)], dtype=np.intp)
+    surface = np.array([r.surface for r in rows], dtype=np.intp)
     return np.asarray(areas @ absorption), reverberation_times(room, areas, absorption, surface)
 
 

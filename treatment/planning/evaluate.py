@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,13 +11,19 @@ from treatment import bands
 from treatment.acoustics import reverberation
 from treatment.acoustics.bounces import Bounces, path_levels
 from treatment.acoustics.directions import arrivals_from
-from treatment.acoustics.reverberation_axes import arau_puchades, axis_groups, fitzroy
+from treatment.acoustics.reverberation_axes import (
+    arau_puchades,
+    axis_groups,
+    facing_shares,
+    fitzroy,
+)
 from treatment.bands import Array, frozen
+from treatment.planning.boundary import absorption_rows, as_panels
 from treatment.planning.caveats import caveats
 from treatment.planning.furnishing import attenuation, free_volume
 from treatment.planning.memory import Memory
-from treatment.planning.patches import Patch, hidden_pieces, patches_of
-from treatment.planning.plan import AbsorptionRow, Arrivals, Evaluation, Placement
+from treatment.planning.patches import Patch, patches_of
+from treatment.planning.plan import Arrivals, Evaluation, Placement
 from treatment.planning.radiation import radiation_db
 from treatment.planning.reflected import passed_energy, reflected_energy
 from treatment.planning.reflectors import obstacle_limits
@@ -27,57 +32,6 @@ from treatment.planning.standing import furnished
 from treatment.planning.targets import target_range, verdicts
 from treatment.planning.wishes import is_lateral, kept_paths
 from treatment.scene.model import Scene
-
-
-def absorption_rows(scene: Scene, patches: Sequence[Patch]) -> tuple[AbsorptionRow, ...]:
-    """The room's boundary by piece.
-
-    Parameters
-    ----------
-    scene : Scene
-        The room.
-    patches : sequence of Patch
-        Openings and panels: each takes its area from its surface, and panels theirs from the openings
-        that they cover.
-
-    Returns
-    -------
-    tuple of AbsorptionRow
-        Surfaces, then patches; the areas sum to the enclosure's.
-    """
-    covered = np.zeros(len(scene.surfaces))
-    for patch in patches:
-        covered[patch.surface] += patch.rectangle.area
-    hidden = np.zeros(len(patches))
-    for under, shared in hidden_pieces(patches):
-        # What lies behind a panel is neither wall nor opening any more; it counts once.
-        hidden[under] += shared.area
-        covered[patches[under].surface] -= shared.area
-    rows = [
-        AbsorptionRow(
-            s.name,
-            "surface",
-            s.polygon.area - float(covered[i]),
-            s.material.id,
-            s.material.absorption,
-            s.material.assumed,
-            s.material.uncertainty,
-        )
-        for i, s in enumerate(scene.surfaces)
-    ]
-    rows += [
-        AbsorptionRow(
-            p.name,
-            p.kind,
-            p.rectangle.area - float(hidden[i]),
-            p.label,
-            p.material.absorption,
-            p.material.assumed,
-            p.material.uncertainty,
-        )
-        for i, p in enumerate(patches)
-    ]
-    return tuple(rows)
 
 
 def reverberation_times(
@@ -124,6 +78,55 @@ def reverberation_times(
     }
 
 
+def extended_times(
+    scene: Scene, areas: Array, absorption: Array, surface: NDArray[np.intp]
+) -> dict[str, Array]:
+    """Fitzroy's and Arau-Puchades' times by direction, in a room without three axes.
+
+    Parameters
+    ----------
+    scene, areas, absorption, surface
+        As for `reverberation_times`.
+
+    Returns
+    -------
+    dict of str to numpy.ndarray
+        ``fitzroy`` and ``arau-puchades``, shape (8,), s: this project's own extension; empty where the
+        formulas hold as published.
+    """
+    normals = scene.enclosure.normals
+    if axis_groups(normals) is not None:
+        return {}
+    real = areas > 0.0
+    facing = facing_shares(normals, scene.enclosure.areas)[surface[real]]
+    rest = free_volume(scene), areas[real], absorption[real], facing, scene.air.speed_of_sound
+    return {
+        "fitzroy": frozen(fitzroy(*rest, attenuation(scene))),
+        "arau-puchades": frozen(arau_puchades(*rest, attenuation(scene))),
+    }
+
+
+def formula_times(
+    scene: Scene, areas: Array, absorption: Array, surface: NDArray[np.intp]
+) -> dict[str, Array]:
+    """Times by the formulas that an interval is made of.
+
+    Parameters
+    ----------
+    scene, areas, absorption, surface
+        As for `reverberation_times`.
+
+    Returns
+    -------
+    dict of str to numpy.ndarray
+        All that apply, shape (8,), s, extended ones where the published form does not hold; without
+        Millington's, which a single good absorber rules (see docs/method/reverberation.md).
+    """
+    times = reverberation_times(scene, areas, absorption, surface)
+    known = {k: t for k, t in times.items() if t is not None and k != "millington"}
+    return {**known, **extended_times(scene, areas, absorption, surface)}
+
+
 def middle_time(times: dict[str, Array | None]) -> float:
     """Reverberation time that the Schroeder frequency is stated for.
 
@@ -167,13 +170,12 @@ def evaluate(
     """
     scene = furnished(scene, placements)
     patches = patches_of(scene, placements)
-    rows = absorption_rows(scene, patches)
-    solid = {p.id for p in placements if p.solid}
-    rows = tuple(replace(r, kind="panel") if r.name in solid else r for r in rows)
+    rows = as_panels(absorption_rows(scene, patches), placements)
     areas = np.array([r.area for r in rows])
-    surface = np.array([*range(len(scene.surfaces)), *(p.surface for p in patches)], dtype=np.intp)
-    times = reverberation_times(scene, areas, np.array([r.absorption for r in rows]), surface)
-    schroeder = reverberation.schroeder_frequency(middle_time(times), scene.enclosure.volume)
+    surface = np.array([r.surface for r in rows], dtype=np.intp)
+    absorption = np.array([r.absorption for r in rows])
+    times = reverberation_times(scene, areas, absorption, surface)
+    schroeder = reverberation.schroeder_frequency(middle_time(times), free_volume(scene))
     target = target_range(scene.target_use, scene.enclosure.volume)
     arrivals = _arrivals(scene, patches, order, memory)
     return Evaluation(
@@ -186,6 +188,7 @@ def evaluate(
         schroeder,
         rows,
         times,
+        extended_times(scene, areas, absorption, surface),
         target,
         arrivals,
         (

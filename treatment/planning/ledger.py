@@ -151,7 +151,8 @@ def ledger_of(before: Evaluation, after: Evaluation | None = None) -> Ledger:
     -------
     Ledger
         By Sabine's area, ``S alpha`` of each piece: the formulas differ in what they make of it. The
-        faces of an obstacle are one line. A panel takes its area from the surface behind it.
+        faces of an obstacle are one line. A panel takes its area from the surface behind it; in bands in
+        which that surface absorbs more, its value holds through the panel and is the surface's own.
     """
     now = after or before
     was, then = _boundary(before), _boundary(now)
@@ -210,6 +211,12 @@ def _boundary(evaluation: Evaluation) -> dict[tuple[str, str], _Piece]:
             ways = {"floor": "floor", "ceiling": "ceiling"}
             group = _OF_KIND.get(kind) or ways.get(surface.kind, "walls")
         area = row.area * row.absorption
+        if row.borrowed.any():
+            # The wall goes on absorbing behind a panel that lets its bands through.
+            wall = evaluation.scene.surfaces[row.surface]
+            behind = found["obstacle" if wall.obstacle else "surface", wall.name]
+            behind.area = frozen(behind.area + np.where(row.borrowed, area, 0.0))
+            area = np.where(row.borrowed, 0.0, area)
         piece = found.get((kind, row.name))
         if piece is None:
             found[kind, row.name] = _Piece(row.name, kind, group, row.material, row.area, frozen(area))

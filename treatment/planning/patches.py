@@ -6,10 +6,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from treatment.bands import frozen
 from treatment.geometry.polygon import Rectangle
-from treatment.materials.material import Material
+from treatment.materials.build import PanelBuild
+from treatment.materials.material import Material, frozen_flags
 from treatment.planning.plan import Placement
 from treatment.scene.model import Scene
 
@@ -32,6 +34,8 @@ class Patch:
         What it is made of.
     label : str
         Material or build id.
+    build : PanelBuild or None
+        Of a panel.
     """
 
     name: str
@@ -40,6 +44,7 @@ class Patch:
     rectangle: Rectangle
     material: Material
     label: str
+    build: PanelBuild | None = None
 
 
 def patches_of(scene: Scene, placements: Sequence[Placement]) -> tuple[Patch, ...]:
@@ -62,19 +67,48 @@ def patches_of(scene: Scene, placements: Sequence[Placement]) -> tuple[Patch, ..
         Patch(o.name, "opening", o.surface, o.rectangle, o.material, o.material.id) for o in scene.openings
     ]
     hung = [p for p in placements if not p.solid]
-    panels = [Patch(p.id, "panel", p.surface, p.face, _in_front_of(scene, p), p.build.id) for p in hung]
+    panels = [
+        Patch(p.id, "panel", p.surface, p.face, _in_front_of(scene, p), p.build.id, p.build) for p in hung
+    ]
     return (*openings, *panels)
 
 
 def _in_front_of(scene: Scene, placement: Placement) -> Material:
     """Panel's material with the wall behind it: it is open to the bass, where boards go on absorbing.
 
-    So in no band does it absorb less than what it covers.
+    So in no band does it absorb less than what it covers. Where the wall's value is taken, so is what is
+    known of it.
     """
     panel, wall = placement.build.material, scene.surfaces[placement.surface].material
-    if np.all(panel.absorption >= wall.absorption):
+    taken = borrowed(placement.build, wall)
+    if not taken.any():
         return panel
-    return replace(panel, absorption=frozen(np.maximum(panel.absorption, wall.absorption)))
+    return replace(
+        panel,
+        absorption=frozen(np.maximum(panel.absorption, wall.absorption)),
+        assumed=frozen_flags(np.where(taken, wall.assumed, panel.assumed)),
+        clipped=frozen_flags(np.where(taken, wall.clipped, panel.clipped)),
+        uncertainty=frozen(np.where(taken, wall.uncertainty, panel.uncertainty)),
+        apart=frozen(np.where(taken, wall.apart, panel.apart)),
+    )
+
+
+def borrowed(build: PanelBuild, wall: Material) -> NDArray[np.bool_]:
+    """Bands in which a panel absorbs less than the wall that it covers, whose value then holds.
+
+    Parameters
+    ----------
+    build : PanelBuild
+        The panel.
+    wall : Material
+        What it hangs on.
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape (8,), bool.
+    """
+    return frozen_flags(build.material.absorption < wall.absorption)
 
 
 def hidden_pieces(patches: Sequence[Patch]) -> list[tuple[int, Rectangle]]:

@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
-from treatment.bands import Array
+from treatment.bands import COUNT, Array, frozen
 from treatment.errors import Finding
 from treatment.geometry.polygon import Rectangle
 from treatment.materials.build import PanelBuild
+from treatment.materials.material import frozen_flags
 from treatment.planning.lists import (
     Blocked,
     BudgetStep,
@@ -96,6 +97,14 @@ class AbsorptionRow:
         Shape (8,), bool: bands without published data.
     uncertainty : numpy.ndarray
         Expanded uncertainty of the coefficients (k = 2), shape (8,).
+    less, more : numpy.ndarray
+        How much less and how much more it may absorb, expanded, shape (8,).
+    surface : int
+        Which one it is or lies on.
+    gain : numpy.ndarray
+        What a panel's edges may add on top, shape (8,): a doubt to one side.
+    borrowed : numpy.ndarray
+        Shape (8,), bool: bands in which the coefficient is that of the surface behind.
     """
 
     name: str
@@ -105,6 +114,11 @@ class AbsorptionRow:
     absorption: Array
     assumed: NDArray[np.bool_]
     uncertainty: Array
+    less: Array
+    more: Array
+    surface: int
+    gain: Array = field(default_factory=lambda: frozen(np.zeros(COUNT)))
+    borrowed: NDArray[np.bool_] = field(default_factory=lambda: frozen_flags([False] * COUNT))
 
 
 @dataclass(frozen=True, eq=False)
@@ -204,6 +218,9 @@ class Evaluation:
     reverberation : mapping of str to numpy.ndarray or None
         Times in s by formula, shape (8,): ``sabine``, ``eyring``, ``millington``, ``fitzroy``,
         ``arau-puchades``, ``kuttruff``, ``traced``; None where a formula does not apply.
+    extended : mapping of str to numpy.ndarray
+        Times in s of formulas that were extended beyond their published form, shape (8,): ``fitzroy`` and
+        ``arau-puchades`` by direction in a room without three axes; empty elsewhere.
     target : TargetRange
         What to aim for.
     arrivals : Arrivals
@@ -223,6 +240,7 @@ class Evaluation:
     schroeder_hz: float
     rows: tuple[AbsorptionRow, ...]
     reverberation: Mapping[str, Array | None]
+    extended: Mapping[str, Array]
     target: TargetRange
     arrivals: Arrivals
     findings: tuple[Finding, ...]
@@ -242,11 +260,13 @@ class Evaluation:
     def spread(self) -> tuple[Array, Array]:
         """Shortest and longest time by band over the formulas that may hold, shape (8,), s.
 
-        Millington's is left out: a single good absorber rules it (see docs/method/reverberation.md).
+        Millington's is left out: a single good absorber rules it (see docs/method/reverberation.md). Formulas
+        that were extended to rooms without three axes are in.
         """
         times = [
             t for k, t in self.reverberation.items() if k not in ("millington", "traced") and t is not None
         ]
+        times += self.extended.values()
         return np.min(times, axis=0), np.max(times, axis=0)
 
 

@@ -13,10 +13,10 @@ from treatment.acoustics import reverberation
 from treatment.bands import Array, band_slice
 from treatment.errors import PlanError
 from treatment.materials.build import PanelBuild
+from treatment.planning.boundary import absorption_rows
 from treatment.planning.candidates import Sites, find_sites, may_hang
 from treatment.planning.corner_choice import with_corners
 from treatment.planning.early import Coverage, EarlyField, coverage, early_field
-from treatment.planning.evaluate import absorption_rows
 from treatment.planning.furnishing import attenuation, free_volume
 from treatment.planning.kept import depth_on
 from treatment.planning.patches import patches_of

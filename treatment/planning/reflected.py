@@ -119,6 +119,8 @@ def reflected_energy(
     """
     memory = memory or Memory()
     total = np.zeros((len(paths), bands.COUNT))
+    if not len(paths):
+        return total
     for (moved, bounces), hertz in zip(_over_the_area(scene, paths, memory), AREA_HZ, strict=True):
         factor = reflection_factors(scene, bounces, patches, hertz, memory)
         energy = path_energy(moved, bounces, factor.reshape(len(factor), -1))

@@ -223,7 +223,9 @@ def enough_words(plan: Plan) -> tuple[str, ...]:
     asked = np.isfinite(plan.after.target.upper)
     never = [x for x, m, a in zip(labels, met, asked, strict=True) if a and m == NEVER]
     if never:
-        said.append(f"At {listed(never)} no number of panels like the last one is enough (Eyring).")
+        said.append(
+            f"At {listed(never)} no number of panels like the last one is enough (Eyring, walls as listed)."
+        )
     n = both[0].planned
     dead = [x for x, o in zip(labels, over, strict=True) if NEVER < o <= n]
     if dead:

@@ -10,6 +10,7 @@ import shapely
 from treatment import bands
 from treatment.bands import Array
 from treatment.materials.library import load_library
+from treatment.planning.doubt import doubt_of
 from treatment.planning.plan import Evaluation
 from treatment.planning.reasons import blocked_reflections
 from treatment.planning.targets import CRITERION_DB, CRITERION_MS
@@ -28,11 +29,11 @@ from treatment.present.documents import finding_documents, numbers
 from treatment.present.drawables import drawables
 from treatment.present.forms import Drawables
 from treatment.present.palette import level_colour
+from treatment.present.seconds import seconds_interval, seconds_range
 from treatment.present.wording import (
     answer,
     lengths,
     loudest,
-    seconds_range,
     strong_firsts,
     surface_title,
     tape_edges,
@@ -232,7 +233,7 @@ def _numbers(outcome: Outcome) -> dict[str, Any]:
         "answer": list(answer(plan)),
         "volume": f"{after.volume:.1f} m³",
         "surface": f"{after.surface_area:.1f} m²",
-        "schroeder": round(after.schroeder_hz),
+        "schroeder": round(max(before.schroeder_hz, after.schroeder_hz)),
         "target": {
             "lower": numbers(after.target.lower, 3),
             "upper": numbers(after.target.upper, 3),
@@ -242,7 +243,10 @@ def _numbers(outcome: Outcome) -> dict[str, Any]:
         "before": _times(before),
         "after": _times(after),
         "strong": [strong_firsts(before), strong_firsts(after)],
-        "middle": [[round(x, 2) for x in seconds_range(e, bands.band_index(1000))] for e in (before, after)],
+        "middle": [
+            [round(x, 2) for x in seconds_interval(e, bands.band_index(1000))] for e in (before, after)
+        ],
+        "holds": doubt_of(after).holds,
         "cost": round(plan.cost, 2),
         "budget": budget.amount if budget else None,
         "currency": plan.currency,

@@ -12,8 +12,9 @@ from treatment.planning.plan import Plan
 from treatment.planning.targets import CRITERION_MS
 from treatment.present.hanging import hanging_rows
 from treatment.present.pages import page
+from treatment.present.seconds import seconds_interval
 from treatment.present.tables import matched
-from treatment.present.wording import is_level, loudest, seconds_range, surface_words
+from treatment.present.wording import is_level, loudest, surface_words
 
 #: So many panels have a line on the page; beyond, the page says how many are in the report only.
 MOST_PANELS: Final = 32
@@ -159,7 +160,7 @@ def _times(plan: Plan) -> list[dict[str, str]]:
     rows = []
     for hz in _CHECKED_HZ:
         band = bands.band_index(hz)
-        before, after = seconds_range(plan.before, band), seconds_range(plan.after, band)
+        before, after = (seconds_interval(e, band) for e in (plan.before, plan.after))
         rows.append(
             {
                 "band": f"{hz} Hz",

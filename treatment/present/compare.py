@@ -13,7 +13,7 @@ from rich.table import Table
 
 from treatment import bands
 from treatment.bands import Array
-from treatment.planning.comparison import SABIN_BANDS, BuildLine, Comparison
+from treatment.planning.comparison import LACK_FORMULA, SABIN_BANDS, BuildLine, Comparison
 from treatment.present.documents import finding_documents, numbers
 
 #: Published rows shown under a predicted build.
@@ -156,7 +156,10 @@ def print_comparison(console: Console, comparison: Comparison) -> None:
             for f, a in zip(bands.NOMINAL_HZ, comparison.lacking, strict=True)
             if a >= 0.05
         ]
-        console.print(f"The room lacks about {', '.join(lacks)} of absorption.", soft_wrap=True)
+        console.print(
+            f"By {LACK_FORMULA.capitalize()}'s formula the room lacks {', '.join(lacks)} of absorption.",
+            soft_wrap=True,
+        )
     console.print()
     console.print(_absorption(comparison))
     if any(line.published for line in comparison.lines):

@@ -137,11 +137,13 @@ def _reverberation(e: Evaluation) -> Table:
     for name, times in e.reverberation.items():
         if times is not None:
             table.add_row(name.title(), *_seconds(times))
+    for name, times in e.extended.items():
+        table.add_row(f"{name.title()}, by direction (own)", *_seconds(times), style="dim")
     if e.traced is not None:
         table.add_row("Traced, one standard error", *(f"±{v:.3f}" for v in e.traced.t30_error), style="dim")
     doubt = doubt_of(e)
-    table.add_row("with all doubts, from", *_seconds(doubt.lower), style="italic")
-    table.add_row("with all doubts, to", *_seconds(doubt.upper), style="italic")
+    table.add_row(f"{doubt.holds}, from", *_seconds(doubt.lower), style="italic")
+    table.add_row(f"{doubt.holds}, to", *_seconds(doubt.upper), style="italic")
     table.add_row(f"wanted from ({e.target.use})", *_seconds(e.target.lower), style="dim")
     table.add_row("wanted to", *_seconds(e.target.upper), style="dim")
     eyring = e.reverberation["eyring"]

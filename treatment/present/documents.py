@@ -199,7 +199,10 @@ def _interval(evaluation: Evaluation) -> dict[str, Any]:
         "upper": numbers(doubt.upper),
         "formulas_lower": numbers(doubt.formulas[0]),
         "formulas_upper": numbers(doubt.formulas[1]),
-        "materials_relative": numbers(doubt.materials),
+        "materials_relative": numbers(doubt.less),
+        "materials_relative_more": numbers(doubt.more),
+        "rays_lower": None if doubt.rays is None else numbers(doubt.rays[0]),
+        "rays_upper": None if doubt.rays is None else numbers(doubt.rays[1]),
     }
 
 

@@ -79,7 +79,7 @@ def reverberation_chart(
                         line.set_dashes(dash)
                         line.set_markerfacecolor(PAPER)
             highest = max(highest, float(spread.max()))
-        _indicative(axes, after or before)
+        _indicative(axes, max(e.schroeder_hz for _, e, *_ in states))
         _assumed(axes, after or before)
         axes.set_xticks(x, [bands.band_label(f) for f in bands.NOMINAL_HZ])
         axes.set_xlim(-0.35, bands.COUNT - 0.65)
@@ -91,14 +91,17 @@ def reverberation_chart(
         return written(figure, kind, "reverberation")
 
 
-def _indicative(axes: Axes, evaluation: Evaluation) -> None:
-    """Grey what lies below the Schroeder frequency; bands are octaves, so the axis is logarithmic."""
-    edge = float(np.log2(evaluation.schroeder_hz / 62.5))
+def _indicative(axes: Axes, schroeder_hz: float) -> None:
+    """Grey what lies below the Schroeder frequency; bands are octaves, so the axis is logarithmic.
+
+    Of two curves the higher one counts: below it one of them at least is indicative.
+    """
+    edge = float(np.log2(schroeder_hz / 62.5))
     if edge <= -0.35:
         return
     axes.axvspan(-0.35, min(edge, bands.COUNT), facecolor="#9aa3a8", alpha=0.22, linewidth=0.0, zorder=0.5)
     axes.text(
-        -0.28, 0.975, f"indicative below {evaluation.schroeder_hz:.0f} Hz:\nsingle room modes decide",
+        -0.28, 0.975, f"indicative below {schroeder_hz:.0f} Hz:\nsingle room modes decide",
         transform=axes.get_xaxis_transform(), va="top", ha="left", fontsize=8.0, color=MUTED,
     )  # fmt: skip
 

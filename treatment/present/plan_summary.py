@@ -9,6 +9,7 @@ from rich.console import Console
 from rich.markup import escape
 from rich.table import Table
 
+from treatment.planning.doubt import doubt_of
 from treatment.planning.lists import Blocked
 from treatment.planning.plan import Plan
 from treatment.present.absorbed import what_did_it
@@ -66,7 +67,9 @@ def print_plan_summary(console: Console, plan: Plan) -> None:
 def _times(plan: Plan) -> Table:
     table = times_table()
     for words, e in (("as it is", plan.before), ("with panels", plan.after)):
-        table.add_row(words, *span_cells(*e.spread))
+        doubt = doubt_of(e)
+        table.add_row(words, *span_cells(doubt.lower, doubt.upper))
+        table.add_row("  formulas", *span_cells(*e.spread), style="dim")
         rays = ray_cells(e)
         if rays:
             table.add_row("  rays, T30", *rays)

@@ -113,7 +113,8 @@ def report_html(
         blocked=blocked_groups(plan),
         mass=_mass(plan),
         before=_facts(plan.before),
-        schroeder=f"{plan.after.schroeder_hz:.0f} Hz",
+        schroeder=f"{plan.before.schroeder_hz:.0f} Hz as it is and {plan.after.schroeder_hz:.0f} Hz",
+        holds=doubt_of(plan.after).holds,
         target=plan.after.target,
         early=early_section(plan),
         layout=layout_section(plan),
@@ -170,6 +171,13 @@ def _reverberation(plan: Plan) -> list[dict[str, Any]]:
                 rows.append(
                     {"name": f"{state}, {formula.capitalize()}", "values": _seconds(times), "kind": state[:2]}
                 )
+        for formula, times in evaluation.extended.items():
+            name = f"{state}, {formula.capitalize()} by direction"
+            rows.append({"name": name, "values": _seconds(times), "kind": state[:2]})
+        doubt = doubt_of(evaluation)
+        for end, times in (("from", doubt.lower), ("to", doubt.upper)):
+            name = f"{state}, {doubt.holds}, {end}"
+            rows.append({"name": name, "values": _seconds(times), "kind": state[:2]})
     target = plan.after.target
     rows.append({"name": "target, lower limit", "values": _seconds(target.lower), "kind": "target"})
     rows.append({"name": "target, upper limit", "values": _seconds(target.upper), "kind": "target"})

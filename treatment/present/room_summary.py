@@ -116,7 +116,7 @@ def _times(e: Evaluation) -> Table:
     if rays:
         table.add_row("rays", *rays)
     doubt = doubt_of(e)
-    table.add_row("all doubts", *span_cells(doubt.lower, doubt.upper), style="italic")
+    table.add_row("and materials", *span_cells(doubt.lower, doubt.upper), style="italic")
     table.add_row("wanted", *span_cells(e.target.lower, e.target.upper), style="dim")
     off, known = outside(e.eyring, e.target), np.isfinite(e.target.upper)
     words = ["-" if not k else "inside" if o == 0 else f"{o:+.2f}" for o, k in zip(off, known, strict=True)]

@@ -13,9 +13,11 @@ import shapely
 from treatment import bands
 from treatment.bands import Array
 from treatment.materials.prices import EXAMPLE
+from treatment.planning.doubt import doubt_of
 from treatment.planning.pairing import same_paths
 from treatment.planning.plan import Evaluation, Plan
 from treatment.planning.targets import CRITERION_BANDS, CRITERION_DB, CRITERION_MS, outside
+from treatment.present.seconds import seconds_interval, seconds_range
 from treatment.scene.model import Scene, Surface
 from treatment.units import format_pair
 
@@ -209,25 +211,6 @@ def money(plan: Plan, amount: float) -> str:
     return f"{amount:.2f} {plan.currency}".rstrip()
 
 
-def seconds_range(evaluation: Evaluation, band: int) -> tuple[float, float]:
-    """Lowest and highest reverberation time that the formulas give in a band.
-
-    Parameters
-    ----------
-    evaluation : Evaluation
-        Of the room.
-    band : int
-        Position on the band axis.
-
-    Returns
-    -------
-    tuple of float
-        Seconds.
-    """
-    low, high = evaluation.spread
-    return float(low[band]), float(high[band])
-
-
 def loudest(level_db: Array) -> Array:
     """Level that the early-reflection criterion looks at.
 
@@ -309,11 +292,13 @@ def _price_words(plan: Plan) -> str:
 
 def _reverberation_words(plan: Plan) -> str:
     band = bands.band_index(1000)
-    before, after = seconds_range(plan.before, band), seconds_range(plan.after, band)
+    before, after = seconds_interval(plan.before, band), seconds_interval(plan.after, band)
+    formulas = [_span(seconds_range(e, band)) for e in (plan.before, plan.after)]
     target = plan.after.target
     words = (
         f"At 1 kHz the sound dies away in {_span(before)} as the room is and in {_span(after)} with the "
-        "panels (the range is what the formulas disagree by)"
+        f"panels (what {doubt_of(plan.after).holds} leave open; the formulas alone say {formulas[0]} and "
+        f"{formulas[1]})"
     )
     low, high = float(target.lower[band]), float(target.upper[band])
     if np.isfinite(low) and np.isfinite(high):

@@ -17,6 +17,7 @@ from treatment.materials.material import Material
 from treatment.scene.codes import CODES, finding
 from treatment.scene.model import Loudspeaker, Scene, Seat, Subwoofer
 from treatment.scene.screen import check_screen
+from treatment.scene.sources import disagreeing
 from treatment.units import UNITS, format_length
 
 __all__ = ["CODES", "TARGET_USES", "check_scene"]
@@ -123,6 +124,7 @@ def _materials(scene: Scene) -> Iterator[Finding]:
     if assumed:
         message = f"no published value, the neighbour band's is used: {'; '.join(assumed)}"
         yield finding("bands-assumed", "surfaces", message, "read results in these bands as a guess")
+    yield from disagreeing(used.values())
     above = [f"{m.id} ({m.absorption.max():.2f})" for m in used.values() if m.absorption.max() > 1.0]
     if above:
         message = f"coefficients above 1, as laboratories measure them: {', '.join(above)}"

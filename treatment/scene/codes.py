@@ -136,6 +136,7 @@ _NOTES = {
     "seat-at-back-wall": "A seat less than 0.3 m from the wall behind it.",
     "electrical-depth-small": "An electrical keep-out with less than the usual working space.",
     "bands-assumed": "Materials in use have bands without a published value.",
+    "sources-disagree": "Published rows for a material in use lie far apart.",
     "coefficient-above-one": "A material in use has a coefficient above 1.",
     "replaces-shipped": "A material or build of the file has the name of a shipped one and replaces it.",
 }

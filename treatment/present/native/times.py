@@ -95,8 +95,9 @@ def reverberation_chart(
         card.line([(left, y(k * step)), (right, y(k * step))], RULE, 0.8)
         card.text(left - 5.0, y(k * step), f"{k * step:.1f}", _SMALL, colour=MUTED, anchor="rm")
     card.text(box[0], top - 1.0, "s", _SMALL, colour=MUTED)
-    # Below the Schroeder frequency single modes decide: greyed, on the axis of octaves.
-    edge = float(np.clip(np.log2(known.schroeder_hz / 62.5) + 0.5, 0.0, bands.COUNT))
+    # Below the Schroeder frequency single modes decide: greyed, on the axis of octaves; the higher of two.
+    schroeder = max(e.schroeder_hz for e in (before, now) if e is not None)
+    edge = float(np.clip(np.log2(schroeder / 62.5) + 0.5, 0.0, bands.COUNT))
     if edge > 0.0:
         card.area((left, top, left + edge * column, bottom), MUTED, alpha=0.13)
     for k in range(bands.COUNT):
@@ -174,13 +175,13 @@ def times_words(now: Evaluation | None, state: ViewState, rays: RaysHere) -> str
     Returns
     -------
     str
-        Heading of the chart: with a band its range over the formulas in s and the rays' time with one
+        Heading of the chart: with a band the interval of its time in s, and the rays' time with one
         standard error.
     """
     if now is None or state.band == LOUDEST:
         return "Reverberation by octave"
-    k = state.band
-    low, high = (f"{float(t[k]):.2f}" for t in now.spread)
+    k, doubt = state.band, doubt_of(now)
+    low, high = (f"{float(t[k]):.2f}" for t in (doubt.lower, doubt.upper))
     words = f"{SHORT[k]} Hz: {low} to {high} s" if low != high else f"{SHORT[k]} Hz: {low} s"
     found = rays.now if state.step else rays.before
     told = "" if found is None else with_error(float(found.t30[k]), float(found.error[k]), 2)

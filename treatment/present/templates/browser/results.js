@@ -27,7 +27,7 @@ function numbers(desk, result) {
     el("h2", {}, "What it does"),
     el("p", { class: "answer" }, hung ? n.answer[0] : "The room as it is: no panel is up yet."),
     el("dl", { class: "facts", id: "facts" },
-      fact("Dies away at 1 kHz", `${span(n.middle[hung ? 1 : 0])} s`, hung ? `as it is ${span(n.middle[0])} s` : "what the formulas span"),
+      fact("Dies away at 1 kHz", `${span(n.middle[hung ? 1 : 0])} s`, hung ? `as it is ${span(n.middle[0])} s` : `what ${n.holds} leave open`),
       fact("Early strong bounces", hung ? `${n.strong[1]} of ${n.strong[0]}` : `${n.strong[0]}`, `within ${desk.catalogue.criterion.ms} ms, above −${Math.abs(desk.catalogue.criterion.db)} dB`),
       fact("Cost", money(n.cost), n.budget === null ? "no budget set" : `of ${money(n.budget)}`),
       fact("Room", n.volume, `${n.surface} of surface`),
@@ -90,7 +90,7 @@ function key(desk, hung) {
     item(sample(svg("rect", { class: "aim", x: 1, y: 2, width: 32, height: 12 })), "published range"),
     item(sample(svg("rect", { class: "unsure", x: 1, y: 2, width: 32, height: 12 })), "indicative: single modes decide"),
     desk.result.traced && item(sample(svg("g", { class: hung ? "ray-is" : "ray-was" }, svg("path", { class: "bar", d: "M17 1V15M14 1h6M14 15h6" }), svg("path", { class: "diamond", d: "M17 3.5l4 4.5l-4 4.5l-4 -4.5z" }))), "traced rays (T30), mean of all places, bar: standard error"),
-    el("li", {}, "Tints: what the formulas span."),
+    el("li", {}, "Tints: what the formulas alone span; the materials leave more open."),
   );
 }
 
