@@ -28,6 +28,7 @@ from treatment.present.documents import finding_documents, numbers
 from treatment.present.drawables import drawables
 from treatment.present.forms import Drawables
 from treatment.present.palette import level_colour
+from treatment.present.tape import tape_starts
 from treatment.present.wording import (
     answer,
     lengths,
@@ -35,7 +36,6 @@ from treatment.present.wording import (
     seconds_range,
     strong_firsts,
     surface_title,
-    tape_edges,
 )
 from treatment.scene.checks import TARGET_USES
 from treatment.scene.model import Scene
@@ -162,7 +162,7 @@ def _wall(outcome: Outcome, index: int, bounces: list[dict[str, Any]]) -> dict[s
     """One surface, drawn flat: what hangs there, and where sound bounces off it."""
     scene, surface = outcome.scene, outcome.scene.surfaces[index]
     p = surface.polygon
-    u_edge, v_edge = tape_edges(scene, index)
+    starts = tape_starts(scene, index)
     rings = [
         mm(np.asarray(ring.coords)[:-1])
         for part in shapely.get_parts(p.region)
@@ -177,7 +177,8 @@ def _wall(outcome: Outcome, index: int, bounces: list[dict[str, Any]]) -> dict[s
         "mirrored": p.mirrored,
         "frame": {"u": mm(p.u_axis), "v": mm(p.v_axis)},
         "rings": rings,
-        "from": [u_edge, v_edge],
+        "from": [start.name for start in starts],
+        "start": [round(start.at, 4) for start in starts],
         "openings": [
             {"name": o.name, "ring": ring_of(o.rectangle)} for o in scene.openings if o.surface == index
         ],

@@ -35,7 +35,8 @@ from treatment.present.palette import (
 from treatment.present.paper import SHEET, Paper, arranged
 from treatment.present.sheet import draw_foot, draw_list, draw_title
 from treatment.present.svg import Box, Drawing, meet
-from treatment.present.wording import surface_title, tape_edges, viewed
+from treatment.present.tape import tape_starts
+from treatment.present.wording import surface_title, viewed
 from treatment.scene.model import Scene
 from treatment.units import IMPERIAL, format_imperial, format_metric
 
@@ -94,11 +95,10 @@ def elevation_svg(plan: Plan, surface: int, *, standalone: bool = True, points: 
     _points(d, plan, marks, paper)
     _names(d, scene, surface, paper)
     _sides(d, scene, surface, paper)
-    edges = tape_edges(scene, surface)
-    draw_rows(d, rows, paper, edges[0 if paper.across_is_u else 1])
+    draw_rows(d, rows, paper)
     draw_columns(d, columns, paper)
     draw_title(d, plan, title, paper)
-    draw_list(d, panels, paper, len(rows), edges)
+    draw_list(d, scene, panels, paper, rows)
     draw_foot(d, scene.units, marks=points)
     return d.finish(standalone=standalone)
 
@@ -271,7 +271,7 @@ def _sides(d: Drawing, scene: Scene, index: int, paper: Paper) -> None:
     if paper.across_is_u:
         return
     box = paper.box
-    u_edge, v_edge = tape_edges(scene, index)
+    u_edge, v_edge = (start.edge for start in tape_starts(scene, index))
     d.text((box[0] + box[2]) / 2.0, box[1] - 1.2, u_edge, size=2.6, anchor="middle", bold=True, halo=True)
     x = box[2] + 3.4 if paper.flip_across else box[0] + 3.4
     d.text(

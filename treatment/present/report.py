@@ -21,13 +21,12 @@ from treatment.present.pages import page
 from treatment.present.pairs import blocked_groups
 from treatment.present.palette import PAPER
 from treatment.present.plan_view import plan_view_svg
-from treatment.present.report_lists import cutting_lists, loads, shopping_lists
+from treatment.present.report_lists import cutting_lists, loads, panel_rows, shopping_lists
 from treatment.present.report_parts import early_section, layout_section
-from treatment.present.support_words import support_words
-from treatment.present.tables import matched, placement_row
+from treatment.present.tables import matched
 from treatment.present.themes import colours_css, theme_script, theme_script_hash
 from treatment.present.traced_tables import traced_rows, traced_words
-from treatment.present.wording import answer, lengths, loudest, money
+from treatment.present.wording import answer, loudest, money
 
 _WORDED = ("below-schroeder", "bands-assumed", "target-outside-source", "marginal-path")
 #: The table of reflections holds this many; all of them stand in arrivals.csv.
@@ -62,7 +61,6 @@ def report_html(
     scene = plan.scene
     if charts is None:
         charts = plan_charts(plan)
-    rows = [{**placement_row(scene, p), "support": support_words(scene, p, lengths)} for p in plan.placements]
     return page(
         "report.html",
         title=scene.title,
@@ -94,7 +92,7 @@ def report_html(
         absorbed=ledger_rows(plan),
         band_labels=[bands.band_label(f) for f in bands.NOMINAL_HZ],
         reverberation=_reverberation(plan),
-        panels=rows,
+        panels=panel_rows(plan),
         arrivals=_arrivals(plan),
         most_rows=_MOST_ROWS,
         cost=money(plan, plan.cost),

@@ -7,6 +7,9 @@ from typing import Any
 from treatment.planning.pieces import BACK_FOLD
 from treatment.planning.plan import Plan
 from treatment.present.hanging import hanging_rows
+from treatment.present.support_words import support_words
+from treatment.present.tables import placement_row
+from treatment.present.tape import both_tapes, tape_starts
 from treatment.present.wording import lengths, money
 from treatment.units import format_imperial, format_metric
 
@@ -102,6 +105,30 @@ def _pieces(pieces: tuple[tuple[str, float, float], ...], *, inches: bool) -> st
         )
         counted[words] = counted.get(words, 0) + 1
     return ", ".join(f"{n} x {words}" if n > 1 else words for words, n in counted.items())
+
+
+def panel_rows(plan: Plan) -> list[dict[str, object]]:
+    """Where every panel hangs, in the order of benefit, in the words of the report.
+
+    Parameters
+    ----------
+    plan : Plan
+        Any plan.
+
+    Returns
+    -------
+    list of dict of str to object
+        As `placement_row`, with what the person measures in first, where the tapes start as a phrase
+        (``u_words``, ``v_words``), and what carries the panel.
+    """
+    scene, units = plan.scene, plan.scene.units
+    rows = []
+    for p in plan.placements:
+        row = placement_row(scene, p)
+        along, up = tape_starts(scene, p.surface, p.rectangle)
+        row |= {"u_words": along.words, "v_words": up.words}
+        rows.append({**row, "support": support_words(scene, p, lambda x: both_tapes(x, units))})
+    return rows
 
 
 def loads(plan: Plan) -> dict[str, dict[str, str]]:
