@@ -27,6 +27,7 @@ from treatment.present.browser_work import Outcome
 from treatment.present.documents import finding_documents, numbers
 from treatment.present.drawables import drawables
 from treatment.present.forms import Drawables
+from treatment.present.measures import area_words, volume_words
 from treatment.present.palette import level_colour
 from treatment.present.tape import tape_starts
 from treatment.present.wording import (
@@ -231,8 +232,8 @@ def _numbers(outcome: Outcome) -> dict[str, Any]:
     before, after, budget = plan.before, plan.after, plan.scene.budget
     return {
         "answer": list(answer(plan)),
-        "volume": f"{after.volume:.1f} m³",
-        "surface": f"{after.surface_area:.1f} m²",
+        "volume": volume_words(after.volume, plan.scene.units).replace("m3", "m³"),
+        "surface": area_words(after.surface_area, plan.scene.units).replace("m2", "m²"),
         "schroeder": round(after.schroeder_hz),
         "target": {
             "lower": numbers(after.target.lower, 3),

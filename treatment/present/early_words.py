@@ -77,10 +77,30 @@ def extent_rows(plan: Plan) -> list[dict[str, Any]]:
     list of dict
         One for each surface with first reflections above the criterion, the most concerned first.
     """
-    scene = plan.scene
-    rows = []
-    for x in plan.extents:
+    rows = extents_words(plan.scene, plan.extents)
+    for row, x in zip(rows, plan.extents, strict=True):
         hung = [p.id for p in plan.placements if p.surface == x.surface]
+        row["hung"] = listed(hung) if hung else "no panel"
+    return rows
+
+
+def extents_words(scene: Scene, extents: Sequence[SurfaceExtent]) -> list[dict[str, Any]]:
+    """Word where reflections land on each surface, and how large a treatment cures them all.
+
+    Parameters
+    ----------
+    scene : Scene
+        The room.
+    extents : sequence of SurfaceExtent
+        Of this room.
+
+    Returns
+    -------
+    list of dict
+        One for each; lengths in both systems, from where the tape starts.
+    """
+    rows = []
+    for x in extents:
         starts = tape_starts(scene, x.surface, _around(x.zones, x.fields))
         row: dict[str, Any] = {
             "surface": surface_title(scene.surfaces[x.surface]),
@@ -92,7 +112,6 @@ def extent_rows(plan: Plan) -> list[dict[str, Any]]:
             "size": None if x.fields is None else size_words(x.fields),
             "uncured": x.uncured,
             "count": len(x.arrivals),
-            "hung": listed(hung) if hung else "no panel",
         }
         rows.append(row)
     return rows

@@ -16,6 +16,7 @@ from treatment.present.absorbed import ledger_rows, what_did_it
 from treatment.present.elevations import elevation_svg, treated_surfaces
 from treatment.present.figures import assumed_bands
 from treatment.present.hanging import ORDER_WORDS
+from treatment.present.measures import area_words, cell, in_feet, length_words, speed_words, volume_words
 from treatment.present.money_curve import budget_rows, plan_charts, stop_words
 from treatment.present.pages import page
 from treatment.present.pairs import blocked_groups
@@ -90,6 +91,8 @@ def report_html(
         traced=traced_rows(plan),
         what_did_it=what_did_it(plan),
         absorbed=ledger_rows(plan),
+        area_unit="sq ft sabins" if in_feet(scene.units) else "m2",
+        in_feet=in_feet(scene.units),
         band_labels=[bands.band_label(f) for f in bands.NOMINAL_HZ],
         reverberation=_reverberation(plan),
         panels=panel_rows(plan),
@@ -164,7 +167,7 @@ def _arrivals(plan: Plan) -> list[dict[str, Any]]:
                     "seat": scene.seats[a.seat[i]].name,
                     "surface": a.names[i][0],
                     "panel": b.names[j][0] if b.names[j][0] != a.names[i][0] else "",
-                    "place": ", ".join(f"{c:.2f}" for c in point),
+                    "place": ", ".join(cell(float(c), scene.units) for c in point),
                     "delay": f"{a.delay_ms[i]:.2f}",
                     "was": f"{was:.1f}",
                     "now": f"{now:.1f}",
@@ -187,10 +190,10 @@ def _mass(plan: Plan) -> str:
 
 def _facts(e: Evaluation) -> dict[str, str]:
     return {
-        "volume": f"{e.volume:.1f} m3",
-        "area": f"{e.surface_area:.1f} m2",
-        "free path": f"{e.mean_free_path:.2f} m",
-        "speed of sound": f"{e.speed_of_sound:.1f} m/s",
+        "volume": volume_words(e.volume, e.scene.units),
+        "area": area_words(e.surface_area, e.scene.units),
+        "free path": length_words(e.mean_free_path, e.scene.units),
+        "speed of sound": speed_words(e.speed_of_sound, e.scene.units),
     }
 
 
