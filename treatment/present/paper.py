@@ -9,6 +9,7 @@ from typing import Final
 from treatment.errors import PlanError
 from treatment.geometry.polygon import Rectangle
 from treatment.planning.plan import Placement
+from treatment.present.before_walls import drawn_bounds
 from treatment.present.svg import Box
 from treatment.present.tape import TapeStart, tape_starts
 from treatment.present.wording import is_level, surface_title
@@ -242,7 +243,7 @@ def _laid_out(
             return None, rows, columns
     elif list_at == "below":
         room_h -= ENTRY * -(-len(panels) // 2) + _HEAD
-    bounds = surface.polygon.bounds
+    bounds = drawn_bounds(scene, index)
     # On a level surface the front wall is at the top: u runs down; from below, y runs to the left.
     flips = (surface.polygon.mirrored, level)
     paper = Paper(scale, left, TOP, bounds, not level, *flips, compact, list_at, scene.units)
