@@ -9,7 +9,8 @@ from treatment.geometry.polygon import Rectangle
 from treatment.planning.bill import make_bill
 from treatment.planning.plan import Placement
 from treatment.present import tables
-from treatment.present.hanging import hang_order, hang_sheet, hanging_rows, tape
+from treatment.present.hanging import hang_order, hang_sheet, hanging_rows
+from treatment.present.tape import tape
 from treatment.scene.load import load_scene
 from treatment.units import parse_length
 

@@ -10,7 +10,7 @@ import pytest
 from treatment.errors import TreatmentError
 from treatment.planning.plan import Plan
 from treatment.present import viewer
-from treatment.present.camera import choose_camera, faces_camera
+from treatment.present.camera import choose_camera, faces_camera, shown_opacity
 from treatment.present.drawables import drawables, picture
 from treatment.present.palette import PANEL, rgb
 
@@ -32,6 +32,16 @@ def test_camera_sees_the_whole_room(plan: Plan) -> None:
 
 @pytest.mark.gl
 @pytest.mark.usefixtures("opengl")
+def test_openings_of_walls_that_are_cut_away_stay(plan: Plan) -> None:
+    shapes = drawables(plan)
+    position = choose_camera(shapes, (1600, 1000)).position
+    away = {f.group for f in shapes.faces if not faces_camera(f, position)}
+    assert {"opening", "room"} <= away
+    left_out = {f.group for f in shapes.faces if shown_opacity(f, position) == 0.0}
+    assert "room" in left_out
+    assert not left_out & {"opening", "panel"}
+
+
 def test_picture_is_rendered(plan: Plan, tmp_path: Path) -> None:
     from PIL import Image
 

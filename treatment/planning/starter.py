@@ -6,6 +6,7 @@ room lets them be; the first row sits at 38 % of the length from the back wall (
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from typing import Final
 
@@ -26,11 +27,13 @@ from treatment.planning.starter_options import (
     floor_plan,
     rounded,
 )
-from treatment.units import UNITS
+from treatment.units import UNITS, format_imperial
 
 #: Places of the first row as parts of the length, tried in turn: 38 % from the back wall first (common
 #: practice), and never the middle, where the first mode has its null.
 FIRST_ROW: Final = (0.62, 0.58, 0.55, 0.45, 0.38)
+#: How far heads move each way (m), in metric rooms and in those in feet. Common practice.
+_SPREAD: Final = (0.15, 6.0 * UNITS["in"])
 
 __all__ = ["LAYOUTS", "SHAPES", "StarterOptions", "starter_scene"]
 
@@ -65,7 +68,7 @@ def starter_scene(options: StarterOptions) -> str:
         ) from None
     seats, speakers = _proposal(options, room)
     sub = rounded(np.array([0.35, 0.3 * options.width, 0.25]), options.units)
-    parts = [_head(options), _room(options), _surfaces(options), _PLACES, _audio(speakers, options)]
+    parts = [_head(options), _room(options), _surfaces(options), _places(options), _audio(speakers, options)]
     if options.layout.split(".")[1] != "0":
         parts.append(_subwoofer(sub, options))
     parts += [_seating(seats, options), _end(options)]
@@ -87,6 +90,8 @@ def _proposal(
 
 
 def _number(metres: float, unit: str) -> str:
+    if unit in {"ft", "in"}:
+        return _text(format_imperial(metres))
     decimals = DECIMALS[unit]
     value = round(metres / UNITS[unit], decimals)
     return f"{value:.{max(decimals, 1)}f}" if decimals > 0 else f"{value:.0f}.0"
@@ -228,6 +233,13 @@ _PLACES: Final = """\
 """
 
 
+def _places(o: StarterOptions) -> str:
+    """Examples with lengths as the person's own tape shows them."""
+    if o.units not in {"ft", "in"}:
+        return _PLACES
+    return re.sub(r'"([0-9.]+) m"', lambda m: _text(format_imperial(float(m[1]), 4)), _PLACES)
+
+
 def _audio(speakers: Sequence[tuple[str, str, Array]], o: StarterOptions) -> str:
     system = LAYOUTS[o.layout]
     text = (
@@ -251,8 +263,9 @@ position = {_listed(position, o.units)}
 
 def _seating(seats: Sequence[tuple[str, Array]], o: StarterOptions) -> str:
     text = "# Where the ears are, and how far the head may be from there.\n"
+    spread = _number(_SPREAD[o.units in ("ft", "in")], o.units)
     for name, position in seats:
-        text += f'[[seats]]\nname = "{name}"\nposition = {_listed(position, o.units)}\nspread = "0.15 m"\n\n'
+        text += f'[[seats]]\nname = "{name}"\nposition = {_listed(position, o.units)}\nspread = {spread}\n\n'
     return text.rstrip("\n") + "\n"
 
 

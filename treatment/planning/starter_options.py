@@ -20,8 +20,10 @@ SHAPES: Final = ("box", "plan", "attic")
 LAYOUTS: Final[Mapping[str, str]] = MappingProxyType(
     {"2.0": "0+2+0", "5.1": "0+5+0", "7.1": "0+7+0", "5.1.4": "4+5+0", "7.1.4": "4+7+0"}
 )
-#: Decimals of numbers in the file, by unit: 10 mm or an eighth of an inch and less.
-DECIMALS: Final = MappingProxyType({"m": 2, "cm": 0, "mm": -1, "ft": 2, "in": 1})
+#: Decimals of numbers in the file, by unit: 10 mm. Feet and inches are written as a tape shows them.
+DECIMALS: Final = MappingProxyType({"m": 2, "cm": 0, "mm": -1})
+#: What a tape in feet and inches shows, m.
+EIGHTH_INCH: Final = UNITS["in"] / 8.0
 
 
 @dataclass(frozen=True)
@@ -158,4 +160,6 @@ def rounded(point: Array, unit: str) -> Array:
     numpy.ndarray
         Shape (3,), m.
     """
+    if unit in {"ft", "in"}:
+        return np.array([round(float(x) / EIGHTH_INCH) * EIGHTH_INCH for x in point])
     return np.array([round(float(x) / UNITS[unit], DECIMALS[unit]) * UNITS[unit] for x in point])

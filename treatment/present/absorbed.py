@@ -11,6 +11,7 @@ from treatment.bands import Array
 from treatment.planning.enough import MIDDLE, NEVER, Enough, area_off, enough, last_panel
 from treatment.planning.ledger import Ledger, ledger_of
 from treatment.planning.plan import Evaluation, Plan
+from treatment.present.measures import SQUARE_FOOT, absorption_words, in_feet
 from treatment.present.tables import BAND_COLUMNS, table
 from treatment.present.wording import counted, listed, money
 
@@ -106,7 +107,7 @@ def enough_table(plan: Plan) -> pd.DataFrame:
     return table(rows, ENOUGH_COLUMNS)
 
 
-def greatest(ledger: Ledger, after: bool = True, most: int = 4) -> tuple[str, ...]:
+def greatest(ledger: Ledger, after: bool = True, most: int = 4, units: str = "m") -> tuple[str, ...]:
     """Name the greatest absorbers at 125 Hz and 1 kHz.
 
     Parameters
@@ -117,6 +118,8 @@ def greatest(ledger: Ledger, after: bool = True, most: int = 4) -> tuple[str, ..
         With the panels, or without.
     most : int
         How many are named.
+    units : str
+        As the scene says.
 
     Returns
     -------
@@ -132,7 +135,8 @@ def greatest(ledger: Ledger, after: bool = True, most: int = 4) -> tuple[str, ..
         words = [
             f"{name} {100.0 * float(parts[name][k]) / max(float(whole[k]), 1e-12):.0f} %" for name in order
         ]
-        said.append(f"At {bands.band_label(hz)} {float(whole[k]):.1f} m2 absorb: {listed(words)}.")
+        area = absorption_words(float(whole[k]), units)
+        said.append(f"At {bands.band_label(hz)} {area} absorb: {listed(words)}.")
     return tuple(said)
 
 
@@ -151,18 +155,21 @@ def lacking_words(evaluation: Evaluation) -> tuple[str, ...]:
         empty where every band is inside.
     """
     said = []
+    feet = in_feet(evaluation.scene.units)
+    unit, size = ("sq ft sabins", SQUARE_FOOT) if feet else ("m2", 1.0)
+    digits = 0 if feet else 1
     by = {name: area_off(evaluation, name) for name in _FORMULAS}
     for sign, words in (
         (1.0, "Absorption lacks (above the range)"),
         (-1.0, "Too much absorption (too dead)"),
     ):
         off = [
-            f"{bands.band_label(f)} {abs(float(e)):.1f} ({abs(float(s)):.1f})"
+            f"{bands.band_label(f)} {abs(float(e)) / size:.{digits}f} ({abs(float(s)) / size:.{digits}f})"
             for f, e, s in zip(bands.NOMINAL_HZ, by["eyring"], by["sabine"], strict=True)
             if np.isfinite(e) and sign * float(e) > 0.0
         ]
         if off:
-            said.append(f"{words}, m2 by Eyring (by Sabine): {', '.join(off)}.")
+            said.append(f"{words}, {unit} by Eyring (by Sabine): {', '.join(off)}.")
     return tuple(said)
 
 
@@ -183,9 +190,10 @@ def last_panel_words(plan: Plan) -> str:
     if last is None:
         return ""
     bass, middle = bands.band_index(125), bands.band_index(1000)
+    added = [absorption_words(float(last.area[k]), plan.scene.units, 2) for k in (bass, middle)]
     words = (
-        f"The last panel, {last.id} ({last.build}), adds {last.area[bass]:.2f} m2 of absorption at 125 Hz "
-        f"and {last.area[middle]:.2f} m2 at 1 kHz, shortens the reverberation at 1 kHz by "
+        f"The last panel, {last.id} ({last.build}), adds {added[0]} of absorption at 125 Hz "
+        f"and {added[1]} at 1 kHz, shortens the reverberation at 1 kHz by "
         f"{-1e3 * last.time[middle]:.0f} ms (Eyring)"
     )
     if last.excess_db is not None:
@@ -269,7 +277,7 @@ def what_did_it(plan: Plan) -> tuple[str, ...]:
         Sentences, in that order.
     """
     last = last_panel_words(plan)
-    said = (*greatest(ledger_of(plan.before, plan.after)), *lacking_words(plan.after))
+    said = (*greatest(ledger_of(plan.before, plan.after), units=plan.scene.units), *lacking_words(plan.after))
     return (*said, *((last,) if last else ()), *enough_words(plan))
 
 
@@ -286,9 +294,11 @@ def ledger_rows(plan: Plan, most: int = 18) -> list[dict[str, Any]]:
     Returns
     -------
     list of dict
-        ``name``, and for each band ``was`` and ``now`` in m2 and ``share`` of the whole with the panels.
+        ``name``, and for each band ``was`` and ``now`` in m2, or square feet where the scene is in feet, and
+        ``share`` of the whole with the panels.
     """
     ledger = ledger_of(plan.before, plan.after)
+    size = SQUARE_FOOT if in_feet(plan.scene.units) else 1.0
     was, now = ledger.by_part(after=False), ledger.by_part()
     nothing = np.zeros(bands.COUNT)
     names = sorted({**was, **now}, key=lambda k: -float((was.get(k, nothing) + now.get(k, nothing)).sum()))
@@ -303,7 +313,7 @@ def ledger_rows(plan: Plan, most: int = 18) -> list[dict[str, Any]]:
             "name": name,
             "cells": [
                 {"was": f"{a:.2f}", "now": f"{b:.2f}", "share": f"{100.0 * b / max(w, 1e-12):.0f} %"}
-                for a, b, w in zip(x, y, ledger.after, strict=True)
+                for a, b, w in zip(x / size, y / size, ledger.after / size, strict=True)
             ],
         }
         for name, x, y in rows

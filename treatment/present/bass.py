@@ -12,9 +12,12 @@ from treatment.planning.bass import COMPARED_HZ, Bass
 from treatment.planning.bass_advice import BassAdvice, levels_with
 from treatment.present.console import print_findings
 from treatment.present.documents import finding_documents, numbers
+from treatment.present.measures import in_feet
 from treatment.present.palette import AFTER, BEFORE, MUTED, RULE
+from treatment.units import format_imperial
 
 if TYPE_CHECKING:
+    from treatment.planning.bass_places import PlaceChoice
     from treatment.present.chart_file import Kind
 
 #: Modes named in the text, and a seat's share of a mode (rms 1) below which it sits in its null.
@@ -137,9 +140,8 @@ def advice_words(bass: Bass, advice: BassAdvice) -> tuple[str, ...]:
         if choice.unevenness < least - _WORTH:
             least = choice.unevenness
             what = "One subwoofer" if number == 1 else f"{('Two', 'Four')[number // 4]} subwoofers"
-            found.append(
-                (choice.unevenness, f"{what} at {_listed(choice.words)}: {choice.unevenness:.1f} dB.")
-            )
+            where = _listed(_places(bass, choice))
+            found.append((choice.unevenness, f"{what} at {where}: {choice.unevenness:.1f} dB."))
     changed = [s for s in advice.settings if s.delay_s or s.gain_db or s.inverted]
     if changed and advice.set_unevenness < now - _WORTH:
         said = _listed([_setting_words(s.name, s.delay_s, s.gain_db, s.inverted) for s in changed])
@@ -149,10 +151,11 @@ def advice_words(bass: Bass, advice: BassAdvice) -> tuple[str, ...]:
     k = int(np.argmin(advice.moved_unevenness))
     if advice.moved_unevenness[k] < now - _WORTH:
         move = float(advice.moves[k])
+        moved = format_imperial(abs(move)) if in_feet(bass.scene.units) else f"{abs(move):.1f} m"
         found.append(
             (
                 float(advice.moved_unevenness[k]),
-                f"All seats {abs(move):.1f} m {'further back' if move > 0.0 else 'forward'}: "
+                f"All seats {moved} {'further back' if move > 0.0 else 'forward'}: "
                 f"{advice.moved_unevenness[k]:.1f} dB.",
             )
         )
@@ -168,6 +171,17 @@ def advice_words(bass: Bass, advice: BassAdvice) -> tuple[str, ...]:
     if not words:
         words = ["Nothing that was tried (other places, seats, delays, a shorter decay) helps noticeably."]
     return tuple(words)
+
+
+def _places(bass: Bass, choice: PlaceChoice) -> list[str]:
+    """Where subwoofers go, in what the person measures in."""
+    if not in_feet(bass.scene.units):
+        return list(choice.words)
+    walls = (words.split(" (x ", 1)[0] for words in choice.words)
+    return [
+        f"{name} (x {format_imperial(float(at[0]))}, y {format_imperial(float(at[1]))})"
+        for name, at in zip(walls, choice.positions, strict=True)
+    ]
 
 
 def _setting_words(name: str, delay_s: float, gain_db: float, inverted: bool) -> str:

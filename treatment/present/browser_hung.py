@@ -18,6 +18,7 @@ from treatment.present.browser_panels import way_of, ways_of
 from treatment.present.browser_work import Outcome
 from treatment.present.corner_words import corner_points
 from treatment.present.known_builds import builds_of
+from treatment.present.tape import both_tapes, tape_starts
 from treatment.present.wording import lengths
 from treatment.scene.model import Scene
 
@@ -99,8 +100,10 @@ def panel_entries(outcome: Outcome, draft: Draft) -> list[dict[str, Any]]:
             "reasons": list(panel.reasons),
         }
         if known is not None:
+            starts = tape_starts(outcome.scene, known.surface, known.rectangle)
+            places = zip(starts, (panel.u, panel.v), strict=True)
             entry |= _place(outcome.scene, known) | {
-                "words": [lengths(x, units) for x in (panel.u, panel.v)],
+                "words": [f"{both_tapes(s.reading(x), units)} {s.words}" for s, x in places],
                 "high": lengths(known.build.outer_height, units),
                 "price": known.build.price,
             }

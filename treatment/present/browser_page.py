@@ -28,15 +28,16 @@ from treatment.present.browser_work import Outcome
 from treatment.present.documents import finding_documents, numbers
 from treatment.present.drawables import drawables
 from treatment.present.forms import Drawables
+from treatment.present.measures import area_words, volume_words
 from treatment.present.palette import level_colour
 from treatment.present.seconds import seconds_interval, seconds_range
+from treatment.present.tape import tape_starts
 from treatment.present.wording import (
     answer,
     lengths,
     loudest,
     strong_firsts,
     surface_title,
-    tape_edges,
 )
 from treatment.scene.checks import TARGET_USES
 from treatment.scene.model import Scene
@@ -163,7 +164,7 @@ def _wall(outcome: Outcome, index: int, bounces: list[dict[str, Any]]) -> dict[s
     """One surface, drawn flat: what hangs there, and where sound bounces off it."""
     scene, surface = outcome.scene, outcome.scene.surfaces[index]
     p = surface.polygon
-    u_edge, v_edge = tape_edges(scene, index)
+    starts = tape_starts(scene, index)
     rings = [
         mm(np.asarray(ring.coords)[:-1])
         for part in shapely.get_parts(p.region)
@@ -178,7 +179,8 @@ def _wall(outcome: Outcome, index: int, bounces: list[dict[str, Any]]) -> dict[s
         "mirrored": p.mirrored,
         "frame": {"u": mm(p.u_axis), "v": mm(p.v_axis)},
         "rings": rings,
-        "from": [u_edge, v_edge],
+        "from": [start.name for start in starts],
+        "start": [round(start.at, 4) for start in starts],
         "openings": [
             {"name": o.name, "ring": ring_of(o.rectangle)} for o in scene.openings if o.surface == index
         ],
@@ -231,8 +233,8 @@ def _numbers(outcome: Outcome) -> dict[str, Any]:
     before, after, budget = plan.before, plan.after, plan.scene.budget
     return {
         "answer": list(answer(plan)),
-        "volume": f"{after.volume:.1f} m³",
-        "surface": f"{after.surface_area:.1f} m²",
+        "volume": volume_words(after.volume, plan.scene.units).replace("m3", "m³"),
+        "surface": area_words(after.surface_area, plan.scene.units).replace("m2", "m²"),
         "schroeder": round(max(before.schroeder_hz, after.schroeder_hz)),
         "target": {
             "lower": numbers(after.target.lower, 3),

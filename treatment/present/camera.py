@@ -15,6 +15,8 @@ _ELEVATION = 34.0
 #: Groups that are painted on the side of the room only: what stands between the eye and the room is cut
 #: away. A soffit goes with its wall; a post is closed and looks the same from every side.
 ONE_SIDED = ("room", "opening", "obstacle", "zone", "reach")
+#: Opacity of what hangs on a wall that is cut away.
+THINNED = 0.4
 #: Share of a picture that is kept free for its texts: left, right, top, bottom.
 Margins = tuple[float, float, float, float]
 _PICTURE_MARGINS: Margins = (0.22, 0.04, 0.08, 0.04)
@@ -123,6 +125,29 @@ def choose_camera(drawables: Drawables, size: tuple[int, int], margins: Margins 
         if best is None or cost < best[0]:
             best = (cost, camera)
     return best[1] if best else camera
+
+
+def shown_opacity(face: Face, position: Array) -> float:
+    """How opaque a face is in a picture from outside.
+
+    Parameters
+    ----------
+    face : Face
+        Any face.
+    position : numpy.ndarray
+        Of the camera, shape (3,), m.
+
+    Returns
+    -------
+    float
+        0 for what is left out. Panels, doors and windows of a wall that is cut away are thinned, not left
+        out; far walls need not be translucent once the near ones are cut away.
+    """
+    if not faces_camera(face, position):
+        return THINNED if face.group == "opening" else 0.0
+    if face.group == "panel" and hides_room(face, position):
+        return THINNED
+    return 1.0 if face.group in ONE_SIDED else face.opacity
 
 
 def hides_room(face: Face, position: Array) -> bool:

@@ -133,14 +133,13 @@ def checklist_html(plan: Plan, units: str | None = None) -> str:
 
 
 def _groups(plan: Plan, rows: list[dict[str, Any]]) -> list[dict[str, Any]]:
-    """Rows by surface, each with where its tape starts."""
+    """Rows by surface and by where their tape starts."""
     known = {surface_words(x): x for x in plan.scene.surfaces}
-    groups: dict[str, list[dict[str, Any]]] = {}
+    groups: dict[tuple[str, str, str], list[dict[str, Any]]] = {}
     for r in rows:
-        groups.setdefault(r["surface"], []).append(r)
+        groups.setdefault((r["surface"], r["u_words"], r["v_words"]), []).append(r)
     found = []
-    for surface, members in groups.items():
-        u_from, v_from = (_from(members[0][key]) for key in ("u_from", "v_from"))
+    for (surface, u_from, v_from), members in groups.items():
         if is_level(known[surface]):
             heading = f"{surface}: near and far edge {u_from}, then {v_from}"
         else:
@@ -149,11 +148,6 @@ def _groups(plan: Plan, rows: list[dict[str, Any]]) -> list[dict[str, Any]]:
             heading = f"{surface}: {u_from} (at your {side} as you face it), and {v_from}"
         found.append({"heading": heading[:1].upper() + heading[1:], "rows": members})
     return found
-
-
-def _from(edge: str) -> str:
-    """Where a tape starts: a surface, or an edge of the surface itself."""
-    return f"from {edge}" if edge.startswith("its ") else f"from the {edge}"
 
 
 def _times(plan: Plan) -> list[dict[str, str]]:

@@ -26,7 +26,18 @@ from treatment.present.console_early import (
     plan_lines,
     ranking_table,
 )
+from treatment.present.measures import (
+    area_cell,
+    area_words,
+    cell,
+    head,
+    in_feet,
+    length_words,
+    speed_words,
+    volume_words,
+)
 from treatment.present.pairs import blocked_groups
+from treatment.present.tape import STEP, tape_starts
 from treatment.present.terminal import plain_table
 from treatment.present.traced_tables import traced_words
 from treatment.present.wording import answer, counted, loudest, money
@@ -74,15 +85,17 @@ def print_prediction(console: Console, evaluation: Evaluation, findings: Sequenc
     """
     e, scene = evaluation, evaluation.scene
     console.print(f"[bold]{escape(scene.title)}[/bold]")
+    units = scene.units
     console.print(
-        f"{e.volume:.1f} m3, {e.surface_area:.1f} m2 of surface, mean free path {e.mean_free_path:.2f} m, "
-        f"speed of sound {e.speed_of_sound:.1f} m/s, Schroeder frequency {e.schroeder_hz:.0f} Hz\n"
+        f"{volume_words(e.volume, units)}, {area_words(e.surface_area, units)} of surface, mean free path "
+        f"{length_words(e.mean_free_path, units)}, speed of sound {speed_words(e.speed_of_sound, units)}, "
+        f"Schroeder frequency {e.schroeder_hz:.0f} Hz\n"
     )
     console.print(_reverberation(e))
     console.print(f"[dim]{escape(e.target.source)}[/dim]", soft_wrap=True)
     for words in doubt_words(doubt_of(e), e.schroeder_hz):
         console.print(escape(words), soft_wrap=True)
-    for words in (*traced_words(e), *lacking_words(e), *greatest(ledger_of(e))):
+    for words in (*traced_words(e), *lacking_words(e), *greatest(ledger_of(e), units=units)):
         console.print(escape(words), soft_wrap=True)
     console.print()
     arrangement = arrangement_of(scene)
@@ -109,23 +122,30 @@ def _arrangement(e: Evaluation, arrangement: Arrangement) -> Table:
     a, seat, scene = arrangement.layout, arrangement.seat, e.scene
     table = plain_table(
         f"Loudspeakers from '{escape(scene.seats[seat].name)}'",
-        "channel", "azimuth", "elevation", "distance m", "delay ms", "in range", "move x, y, z m",
+        "channel", "azimuth", "elevation", head("distance", scene.units), "delay ms", "in range",
+        head("move x, y, z", scene.units),
     )  # fmt: skip
     for n, s in enumerate(scene.loudspeakers):
         known = not np.isnan(a.azimuth_miss[seat, n])
         fits = bool(a.right[seat, n])
-        move = "" if fits or not known else ", ".join(f"{m:+.2f}" for m in a.move[seat, n])
+        move = "" if fits or not known else ", ".join(_signed(m, scene.units) for m in a.move[seat, n])
         table.add_row(
             escape(s.name),
             s.channel or "-",
             f"{round(float(a.azimuth[seat, n])) + 0:d}",
             f"{round(float(a.elevation[seat, n])) + 0:d}",
-            f"{a.distance[seat, n]:.2f}",
+            cell(float(a.distance[seat, n]), scene.units),
             f"{1e3 * a.delay[seat, n]:.2f}",
             "-" if not known else "yes" if fits else "no",
             move,
         )
     return table
+
+
+def _signed(metres: float, units: str) -> str:
+    """Write a move with its sign: ``+0.12``, ``-4 3/4 in``."""
+    words = cell(float(metres), units)
+    return words if words.startswith("-") else f"+{words}"
 
 
 def _seconds(values: Array) -> list[str]:
@@ -158,19 +178,21 @@ def _reverberation(e: Evaluation) -> Table:
 
 
 def _surfaces(e: Evaluation) -> Table:
-    table = plain_table("Absorption", "m2", *(bands.band_label(f) for f in bands.NOMINAL_HZ))
+    units = e.scene.units
+    labels = (bands.band_label(f) for f in bands.NOMINAL_HZ)
+    table = plain_table("Absorption", "sq ft" if in_feet(units) else "m2", *labels)
     rows = sorted((r for r in e.rows if r.area > 0.0), key=lambda r: -r.area)
     shown = {id(r) for r in rows[:_MOST_ROWS]}
     for r in e.rows:
         if id(r) not in shown:
             continue
         marked = [f"{a:.2f}{'?' if m else ' '}" for a, m in zip(r.absorption, r.assumed, strict=True)]
-        table.add_row(f"{escape(r.name)} ({escape(r.material)})", f"{r.area:.2f}", *marked)
+        table.add_row(f"{escape(r.name)} ({escape(r.material)})", area_cell(r.area, units), *marked)
     if len(rows) > _MOST_ROWS:
         rest = rows[_MOST_ROWS:]
         area = sum(r.area for r in rest)
         mean = np.sum([r.area * r.absorption for r in rest], axis=0) / area
-        table.add_row(f"{len(rest)} smaller ones, mean", f"{area:.2f}", *(f"{a:.2f} " for a in mean))
+        table.add_row(f"{len(rest)} smaller ones, mean", area_cell(area, units), *(f"{a:.2f} " for a in mean))
     if any(r.assumed.any() for r in e.rows):
         table.add_row("? no published value: the neighbour band's is held", style="dim")
     return table
@@ -219,7 +241,8 @@ def print_plan(console: Console, plan: Plan) -> None:
     console.print()
     console.print(panels_table(plan))
     console.print(
-        f"[dim]total {escape(money(plan, plan.cost))}; u and v: lower corner in wall coordinates[/dim]\n"
+        f"[dim]total {escape(money(plan, plan.cost))}; u and v: to the lower corner, from where "
+        "checklist.html starts the tape[/dim]\n"
     )
     for line in plan_lines(plan):
         console.print(escape(line), soft_wrap=True)
@@ -248,19 +271,18 @@ def panels_table(plan: Plan) -> Table:
     Returns
     -------
     rich.table.Table
-        In the order of their benefit; u and v are the lower corner in wall coordinates.
+        In the order of their benefit; u and v are what the tapes read at the lower corner.
     """
-    table = plain_table(
-        "Panel", "surface", "u m", "v m", "w x h m", "build", f"price {plan.currency}".strip()
-    )
+    units = plan.scene.units
+    heads = (head(words, units) for words in ("u", "v", "w x h"))
+    table = plain_table("Panel", "surface", *heads, "build", f"price {plan.currency}".strip())
     for p in plan.placements:
-        r = p.rectangle
+        r, starts = p.rectangle, tape_starts(plan.scene, p.surface, p.rectangle)
         table.add_row(
             p.id,
             escape(" + ".join(plan.scene.surfaces[i].name for i in (p.surface, p.corner) if i is not None)),
-            f"{r.u:.2f}",
-            f"{r.v:.2f}",
-            f"{r.width:.2f} x {r.height:.2f}",
+            *(cell(s.reading(x), units, STEP) for s, x in zip(starts, (r.u, r.v), strict=True)),
+            f"{cell(r.width, units, 0.001)} x {cell(r.height, units, 0.001)}",
             escape(p.build.id),
             f"{p.build.price:.2f}",
         )

@@ -11,16 +11,16 @@ from treatment.planning.main_seat import main_seat
 from treatment.planning.plan import Evaluation, Plan
 from treatment.planning.targets import LATERAL_AGAINST, LATERAL_FOR
 from treatment.present.early_words import (
+    extents_words,
     lateral_words,
     lowest_band,
     ranking_rows,
     shift_words,
-    size_words,
-    span_words,
     strongest_words,
     wish_words,
 )
 from treatment.present.layout_words import directivity_words, viewing_words
+from treatment.present.measures import in_feet
 from treatment.present.terminal import plain_table
 from treatment.present.wording import surface_words
 from treatment.scene.model import Scene
@@ -97,14 +97,16 @@ def extents_table(scene: Scene) -> Table | None:
         f"{lowest_band(extents)} up"
     )
     table = plain_table("On", "u", "v", "cover u", "cover v", "w x h", title=title)
-    for x in extents[:_MOST_ROWS]:
-        zone = x.zones.bounds
-        cells = [span_words(zone[0], zone[2])[0], span_words(zone[1], zone[3])[0]]
+    k = 1 if in_feet(scene.units) else 0
+    shown = extents[:_MOST_ROWS]
+    for row, x in zip(extents_words(scene, shown), shown, strict=True):
+        cells = [row["zones"]["u"][k], row["zones"]["v"][k]]
         if x.fields is None:
             cells += ["-", "-", "no field is enough"]
         else:
-            low_u, low_v, high_u, high_v = x.fields.bounds
-            cells += [span_words(low_u, high_u)[0], span_words(low_v, high_v)[0], size_words(x.fields)[0]]
+            cells += [row["fields"]["u"][k], row["fields"]["v"][k], row["size"][k]]
+        if k:  # feet and inches take more room: two lines a cell
+            cells = [c.replace(" to ", "\nto ").replace(" x ", "\nx ") for c in cells]
         table.add_row(escape(surface_words(scene.surfaces[x.surface])), *cells)
     return table
 

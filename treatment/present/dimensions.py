@@ -6,19 +6,20 @@ its arrows stands beyond the far end of the run, where the row is empty.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 from treatment.present.lettering import shortened, text_width
 from treatment.present.palette import INK, MUTED, PANEL_EDGE, RULE
-from treatment.present.paper import PITCH, SHEET, Paper, Run, id_list
+from treatment.present.paper import PITCH, SHEET, Paper, Run, id_list, row_levels
 from treatment.present.svg import Drawing
+from treatment.present.tape import tape_pair
 from treatment.units import format_pair
 
 _SIZE, _SMALL = 2.3, 2.0
 _ROOF = 1.5  # text of a column must not rise above this (mm from the top of the sheet)
 
 
-def draw_rows(d: Drawing, rows: Sequence[Run], paper: Paper, edge: str) -> None:
+def draw_rows(d: Drawing, rows: Sequence[Run], paper: Paper) -> None:
     """Draw dimensions across, below the surface.
 
     Parameters
@@ -29,24 +30,29 @@ def draw_rows(d: Drawing, rows: Sequence[Run], paper: Paper, edge: str) -> None:
         One row each.
     paper : Paper
         Where the surface lies.
-    edge : str
-        What stands where the tape starts.
     """
     if not rows:
         return
-    zero, bottom = paper.across(0.0), paper.box[3]
+    bottom = paper.box[3]
     away = -1.0 if paper.flip_across else 1.0
-    levels = [bottom + 7.0 + PITCH[paper.compact] * i for i in range(len(rows))]
-    for run, y in zip(rows, levels, strict=True):
-        for x in (paper.across(run.start), paper.across(run.start + run.extent)):
+    levels = [bottom + y for y in row_levels(rows, paper.compact)]
+    places = [_places(run, paper.across) for run in rows]
+    for (_, *own), y in zip(places, levels, strict=True):
+        for x in own:
             d.line((x, bottom + 0.8), (x, y + 1.0), line=RULE, width=0.15)
-    d.line((zero, bottom), (zero, levels[-1] + 1.5), line=INK, width=0.25)
-    for run, y in zip(rows, levels, strict=True):
-        ends = (zero, paper.across(run.start), paper.across(run.start + run.extent))
+    for run, ends, y in zip(rows, places, levels, strict=True):
         _run(d, run, ends, y, away, paper, turned=False)
-    words = shortened(f"tape starts at the {edge}", 80.0, 2.1)
+    # Each start has one line, down to its last row, and its name over the first.
+    last = {zero: y for (zero, *_), y in zip(places, levels, strict=True)}
+    first = {places[n][0]: (rows[n], levels[n]) for n in reversed(range(len(rows)))}
     anchor = "end" if away < 0.0 else "start"
-    d.text(zero + 0.8 * away, bottom + 3.0, words, size=2.1, anchor=anchor, colour=MUTED, halo=True)
+    for zero, (run, y) in first.items():
+        # The line of a start inside the drawing is thin past the rows of other starts.
+        top = bottom if y == levels[0] else y - 6.0
+        d.line((zero, bottom), (zero, top), line=RULE, width=0.15)
+        d.line((zero, top), (zero, last[zero] + 1.5), line=INK, width=0.25)
+        words = shortened(f"tape starts at the {run.edge}", 80.0, 2.1)
+        d.text(zero + 0.8 * away, y - 4.0, words, size=2.1, anchor=anchor, colour=MUTED, halo=True)
 
 
 def draw_columns(d: Drawing, columns: Sequence[Run], paper: Paper) -> None:
@@ -63,16 +69,24 @@ def draw_columns(d: Drawing, columns: Sequence[Run], paper: Paper) -> None:
     """
     if not columns:
         return
-    zero, left = paper.down(0.0), paper.box[0]
+    left = paper.box[0]
     away = 1.0 if paper.flip_down else -1.0
-    places = [left - 5.0 - PITCH[paper.compact] * i for i in range(len(columns))]
-    for run, x in zip(columns, places, strict=True):
-        for y in (paper.down(run.start), paper.down(run.start + run.extent)):
+    levels = [left - 5.0 - PITCH[paper.compact] * i for i in range(len(columns))]
+    places = [_places(run, paper.down) for run in columns]
+    for (_, *own), x in zip(places, levels, strict=True):
+        for y in own:
             d.line((left - 0.8, y), (x - 1.0, y), line=RULE, width=0.15)
-    d.line((left, zero), (places[-1] - 1.5, zero), line=INK, width=0.25)
-    for run, x in zip(columns, places, strict=True):
-        ends = (zero, paper.down(run.start), paper.down(run.start + run.extent))
+    for zero in {y[0] for y in places}:
+        last = min(x for y, x in zip(places, levels, strict=True) if y[0] == zero)
+        d.line((left, zero), (last - 1.5, zero), line=INK, width=0.25)
+    for run, ends, x in zip(columns, places, levels, strict=True):
         _run(d, run, ends, x, away, paper, turned=True)
+
+
+def _places(run: Run, place: Callable[[float], float]) -> tuple[float, float, float]:
+    """Where a run starts, where its panel begins, and where that ends, on paper, mm."""
+    low = run.zero + run.start
+    return place(run.zero), place(low), place(low + run.extent)
 
 
 def _run(
@@ -94,7 +108,8 @@ def _run(
         if abs(b - a) < 0.05:
             continue
         _arrow(d, a, b, level, colour, turned=turned)
-        first, second = format_pair(metres, paper.units)
+        # What is marked with a tape is told to what a tape holds; a panel's own size as it is built.
+        first, second = (tape_pair if role == "from-edge" else format_pair)(metres, paper.units)
         lines = [(first, _SIZE, colour, False, role), (second, _SMALL, colour, False, "")]
         if paper.compact:
             lines = [(f"{first} ({second})", 2.1, colour, False, role)]

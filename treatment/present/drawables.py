@@ -27,7 +27,8 @@ from treatment.present.palette import (
     WALL,
     level_colour,
 )
-from treatment.present.wording import lengths, loudest, surface_title, tape_edges
+from treatment.present.tape import tape, tape_starts
+from treatment.present.wording import lengths, loudest, surface_title
 from treatment.scene.model import Scene
 from treatment.scene.screen import screen_corners
 from treatment.units import format_imperial
@@ -271,12 +272,12 @@ def _panels(
     for p in placements:
         surface = scene.surfaces[p.surface]
         polygon, build, corners = surface.polygon, p.build, _corners(p.rectangle)
-        u_edge, v_edge = tape_edges(scene, p.surface)
+        u_from, v_from = tape_starts(scene, p.surface, p.rectangle)
         detail = (
             f"{p.id}: {build.id}",
             f"{surface_title(surface)}, {_size(p.rectangle, write)}",
-            f"{write(p.rectangle.u)} from the {u_edge}",
-            f"{write(p.rectangle.v)} from the {v_edge}",
+            f"{tape(u_from.reading(p.rectangle.u), scene.units)} {u_from.words}",
+            f"{tape(v_from.reading(p.rectangle.v), scene.units)} {v_from.words}",
             _depths(scene, build.thickness, build.air_gap),
             *p.reasons,
         )

@@ -16,9 +16,10 @@ from treatment.planning.extent import SeatRanking, rank_surfaces
 from treatment.planning.lists import ArrivalExtent, SurfaceExtent
 from treatment.planning.plan import Evaluation, Plan
 from treatment.planning.targets import CRITERION_DB, CRITERION_MS, CRITERION_SOURCE
-from treatment.present.wording import counted, listed, surface_title, surface_words, tape_edges
+from treatment.present.tape import TapeStart, tape, tape_starts
+from treatment.present.wording import counted, listed, surface_title, surface_words
 from treatment.scene.model import Scene
-from treatment.units import format_imperial, format_metric
+from treatment.units import format_imperial
 
 #: Rows of the table of single reflections; all of them stand in zones.csv.
 MOST_ROWS = 24
@@ -38,8 +39,8 @@ def span_words(low: float, high: float) -> tuple[str, str]:
         Metres, and feet and inches: ``1.20 to 2.85 m``; one reading where both are the same millimetre.
     """
     if high - low < 5e-4:
-        return format_metric(low, 0.01), format_imperial(low)
-    metres = f"{format_metric(low, 0.01)[:-2]} to {format_metric(high, 0.01)}"
+        return tape(low), format_imperial(low)
+    metres = f"{tape(low)[:-2]} to {tape(high)}"
     return metres, f"{format_imperial(low)} to {format_imperial(high)}"
 
 
@@ -58,7 +59,7 @@ def size_words(rectangle: Rectangle) -> tuple[str, str]:
     """
     w, h = rectangle.width, rectangle.height
     return (
-        f"{format_metric(w, 0.01)[:-2]} x {format_metric(h, 0.01)}",
+        f"{tape(w)[:-2]} x {tape(h)}",
         f"{format_imperial(w)} x {format_imperial(h)}",
     )
 
@@ -76,30 +77,62 @@ def extent_rows(plan: Plan) -> list[dict[str, Any]]:
     list of dict
         One for each surface with first reflections above the criterion, the most concerned first.
     """
-    scene = plan.scene
-    rows = []
-    for x in plan.extents:
+    rows = extents_words(plan.scene, plan.extents)
+    for row, x in zip(rows, plan.extents, strict=True):
         hung = [p.id for p in plan.placements if p.surface == x.surface]
-        u_edge, v_edge = tape_edges(scene, x.surface)
+        row["hung"] = listed(hung) if hung else "no panel"
+    return rows
+
+
+def extents_words(scene: Scene, extents: Sequence[SurfaceExtent]) -> list[dict[str, Any]]:
+    """Word where reflections land on each surface, and how large a treatment cures them all.
+
+    Parameters
+    ----------
+    scene : Scene
+        The room.
+    extents : sequence of SurfaceExtent
+        Of this room.
+
+    Returns
+    -------
+    list of dict
+        One for each; lengths in both systems, from where the tape starts.
+    """
+    rows = []
+    for x in extents:
+        starts = tape_starts(scene, x.surface, _around(x.zones, x.fields))
         row: dict[str, Any] = {
             "surface": surface_title(scene.surfaces[x.surface]),
             "who": who_words(scene, x.arrivals),
-            "u_from": u_edge,
-            "v_from": v_edge,
-            "zones": _tape(x.zones),
-            "fields": None if x.fields is None else _tape(x.fields),
+            "u_from": starts[0].words,
+            "v_from": starts[1].words,
+            "zones": _tape(x.zones, starts),
+            "fields": None if x.fields is None else _tape(x.fields, starts),
             "size": None if x.fields is None else size_words(x.fields),
             "uncured": x.uncured,
             "count": len(x.arrivals),
-            "hung": listed(hung) if hung else "no panel",
         }
         rows.append(row)
     return rows
 
 
-def _tape(r: Rectangle) -> dict[str, tuple[str, str]]:
+def _around(one: Rectangle, other: Rectangle | None) -> Rectangle:
+    """Rectangle round two, or the first."""
+    if other is None:
+        return one
+    a, b = one.bounds, other.bounds
+    u, v = min(a[0], b[0]), min(a[1], b[1])
+    return Rectangle(u, v, max(a[2], b[2]) - u, max(a[3], b[3]) - v)
+
+
+def _tape(r: Rectangle, starts: tuple[TapeStart, TapeStart]) -> dict[str, tuple[str, str]]:
+    u, v = starts
     low_u, low_v, high_u, high_v = r.bounds
-    return {"u": span_words(low_u, high_u), "v": span_words(low_v, high_v)}
+    return {
+        "u": span_words(u.reading(low_u), u.reading(high_u)),
+        "v": span_words(v.reading(low_v), v.reading(high_v)),
+    }
 
 
 def who_words(scene: Scene, arrivals: Sequence[ArrivalExtent]) -> str:
@@ -141,7 +174,7 @@ def arrival_rows(plan: Plan) -> list[dict[str, Any]]:
     rows = []
     for x in plan.extents:
         for source in sorted({a.source for a in x.arrivals}):
-            own = {a.seat: _cell(scene, a) for a in x.arrivals if a.source == source}
+            own = {a.seat: _cell(scene, x.surface, a) for a in x.arrivals if a.source == source}
             row: dict[str, Any] = {
                 "surface": surface_words(scene.surfaces[x.surface]),
                 "source": scene.loudspeakers[source].name,
@@ -151,17 +184,14 @@ def arrival_rows(plan: Plan) -> list[dict[str, Any]]:
     return rows
 
 
-def _cell(scene: Scene, a: ArrivalExtent) -> dict[str, str]:
+def _cell(scene: Scene, surface: int, a: ArrivalExtent) -> dict[str, str]:
     """Size of the field and where its middle is; where the sound lands when no field is enough."""
     feet = scene.units in ("ft", "in")
-    write = format_imperial if feet else _centimetres
-    u, v = (a.zone if a.field is None else a.field).centre
+    where = a.zone if a.field is None else a.field
+    starts = tape_starts(scene, surface, where)
+    u, v = (tape(s.reading(x), scene.units) for s, x in zip(starts, where.centre, strict=True))
     size = "none" if a.field is None else size_words(a.field)[1 if feet else 0]
-    return {"size": size, "centre": f"{write(u)}, {write(v)}"}
-
-
-def _centimetres(metres: float) -> str:
-    return format_metric(metres, 0.01)
+    return {"size": size, "centre": f"{u}, {v}"}
 
 
 def lowest_band(extents: Sequence[SurfaceExtent]) -> str:

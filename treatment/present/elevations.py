@@ -12,9 +12,9 @@ from collections.abc import Sequence
 import numpy as np
 import shapely
 
-from treatment.bands import Array
 from treatment.geometry.polygon import Rectangle
 from treatment.planning.plan import Placement, Plan
+from treatment.present.before_walls import obstacles_before
 from treatment.present.corner_words import seen_on
 from treatment.present.dimensions import draw_columns, draw_rows
 from treatment.present.hanging import LINE_BELOW_TOP
@@ -25,6 +25,7 @@ from treatment.present.palette import (
     INK,
     KEEP_OUT,
     MUTED,
+    OBSTACLE,
     OPENING,
     PANEL,
     PANEL_EDGE,
@@ -35,7 +36,8 @@ from treatment.present.palette import (
 from treatment.present.paper import SHEET, Paper, arranged
 from treatment.present.sheet import draw_foot, draw_list, draw_title
 from treatment.present.svg import Box, Drawing, meet
-from treatment.present.wording import surface_title, tape_edges, viewed
+from treatment.present.tape import tape_starts
+from treatment.present.wording import surface_title, viewed
 from treatment.scene.model import Scene
 from treatment.units import IMPERIAL, format_imperial, format_metric
 
@@ -92,13 +94,12 @@ def elevation_svg(plan: Plan, surface: int, *, standalone: bool = True, points: 
         if lined:
             _level_line(d, p.rectangle, paper)
     _points(d, plan, marks, paper)
-    _names(d, scene, surface, paper)
     _sides(d, scene, surface, paper)
-    edges = tape_edges(scene, surface)
-    draw_rows(d, rows, paper, edges[0 if paper.across_is_u else 1])
+    _names(d, scene, surface, paper)
+    draw_rows(d, rows, paper)
     draw_columns(d, columns, paper)
     draw_title(d, plan, title, paper)
-    draw_list(d, panels, paper, len(rows), edges)
+    draw_list(d, scene, panels, paper, rows)
     draw_foot(d, scene.units, marks=points)
     return d.finish(standalone=standalone)
 
@@ -111,6 +112,10 @@ def _surface(d: Drawing, scene: Scene, index: int, paper: Paper) -> None:
         for ring in (part.exterior, *part.interiors)
     ]
     d.path(rings, fill=WALL, line=INK, width=0.5)
+    for b in obstacles_before(scene, index):
+        # Solid where it touches; dashed where it only stands before the surface.
+        more = 'fill-opacity="0.5"' if b.distance == 0.0 else 'fill-opacity="0.0" stroke-dasharray="2 1"'
+        d.rect(paper.rectangle(b.rectangle), fill=OBSTACLE, line=INK, width=0.3, more=more)
     for o in scene.openings:
         if o.surface == index:
             box = paper.rectangle(o.rectangle)
@@ -133,7 +138,13 @@ def _names(d: Drawing, scene: Scene, index: int, paper: Paper) -> None:
     things += [
         (k.rectangle, f"{k.title}: keep free", KEEP_OUT) for k in scene.keep_outs if k.surface == index
     ]
-    things += [(r, name, MUTED) for name, r in _contacts(scene, index)]
+    # On a level surface the edge that a tape starts from is named already.
+    named = [] if paper.across_is_u else [start.edge for start in tape_starts(scene, index)]
+    things += [
+        (b.rectangle, b.name, MUTED)
+        for b in obstacles_before(scene, index)
+        if not any(edge.endswith(f" of the {b.name}") for edge in named)
+    ]
     if scene.screen is not None and scene.screen.surface == index:
         things.append((scene.screen.rectangle, screen_words(scene.screen), INK))
     for rectangle, words, colour in things:
@@ -162,25 +173,6 @@ def _inside(d: Drawing, box: Box, lines: Sequence[str], colour: str) -> bool:
             d.taken.append(place)
             return True
     return False
-
-
-def _contacts(scene: Scene, index: int) -> list[tuple[str, Rectangle]]:
-    """Bounding rectangles, in wall coordinates, of where obstacles touch a surface."""
-    polygon = scene.surfaces[index].polygon
-    touching: dict[str, list[Array]] = {}
-    for s in scene.surfaces:
-        if s.obstacle and s.obstacle != scene.surfaces[index].obstacle:
-            corners = s.polygon.to_room(s.polygon.edges[:, 0])
-            near = corners[np.abs(polygon.height_above(corners)) < 1e-3]
-            flat = polygon.to_wall(near)
-            inside = [polygon.region.distance(shapely.Point(xy)) < 1e-3 for xy in flat]
-            touching.setdefault(s.obstacle, []).extend(flat[inside])
-    found = []
-    for name, points in touching.items():
-        if len(points) >= 3:
-            low, high = np.min(points, axis=0), np.max(points, axis=0)
-            found.append((name, Rectangle(float(low[0]), float(low[1]), *(float(x) for x in high - low))))
-    return found
 
 
 def _level(r: Rectangle, paper: Paper) -> Box:
@@ -271,15 +263,11 @@ def _sides(d: Drawing, scene: Scene, index: int, paper: Paper) -> None:
     if paper.across_is_u:
         return
     box = paper.box
-    u_edge, v_edge = tape_edges(scene, index)
-    d.text((box[0] + box[2]) / 2.0, box[1] - 1.2, u_edge, size=2.6, anchor="middle", bold=True, halo=True)
-    x = box[2] + 3.4 if paper.flip_across else box[0] + 3.4
-    d.text(
-        x,
-        (box[1] + box[3]) / 2.0 + 0.5 * text_width(v_edge, 2.6),
-        v_edge,
-        size=2.6,
-        bold=True,
-        turned=True,
-        halo=True,
-    )
+    u, v = tape_starts(scene, index)
+    y = paper.down(u.at) - 1.2
+    d.text((box[0] + box[2]) / 2.0, y, u.edge, size=2.6, anchor="middle", bold=True, halo=True)
+    x = paper.across(v.at) + (3.4 if paper.flip_across else -1.4)
+    half = 0.5 * text_width(v.edge, 2.6)
+    middle = (box[1] + box[3]) / 2.0
+    d.text(x, middle + half, v.edge, size=2.6, bold=True, turned=True, halo=True)
+    d.taken.append((x - 3.0, middle - half, x + 1.0, middle + half))

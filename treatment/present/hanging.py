@@ -12,11 +12,9 @@ from treatment.planning.members import grid_of
 from treatment.planning.plan import Placement, Plan
 from treatment.present.carrier_words import gap_words, overhead_words
 from treatment.present.support_words import support_words
-from treatment.present.wording import is_level, surface_words, tape_edges
-from treatment.units import format_imperial, format_metric
+from treatment.present.tape import TapeStart, tape, tape_starts
+from treatment.present.wording import is_level, surface_words
 
-#: What a tape and a pencil hold, m.
-STEP: Final = 0.005
 #: The line of the cleat or of the hangers runs this far below a panel's top edge (m). Common practice.
 LINE_BELOW_TOP: Final = 0.05
 
@@ -37,7 +35,7 @@ class Hung:
         From 1.
     id, build, surface : str
         Panel, kind and surface in words.
-    u_from, v_from : str
+    u_from, v_from : TapeStart
         Where the tape starts.
     near_edge : str
         Which edge of the panel the first distance goes to, as one faces the surface.
@@ -65,8 +63,8 @@ class Hung:
     id: str
     build: str
     surface: str
-    u_from: str
-    v_from: str
+    u_from: TapeStart
+    v_from: TapeStart
     near_edge: str
     u: float
     u_far: float
@@ -80,24 +78,6 @@ class Hung:
     fixing: Fixing | None
     mass: float
     overhead: bool
-
-
-def tape(metres: float, units: str) -> str:
-    """Write a length as one marks it.
-
-    Parameters
-    ----------
-    metres : float
-        In m.
-    units : {"m", "cm", "mm", "ft", "in"}
-        What the person measures in.
-
-    Returns
-    -------
-    str
-        Feet and inches to the nearest 1/8 in, or metres to the nearest 5 mm.
-    """
-    return format_imperial(metres) if units in {"ft", "in"} else format_metric(metres, STEP)
 
 
 def hang_order(plan: Plan) -> tuple[Placement, ...]:
@@ -150,7 +130,7 @@ def _hung(plan: Plan, p: Placement, order: int, floor: float) -> Hung:
     carrier = carrier_for(p, plan.scene, plan.scene.stock or stock_for(plan.scene.units))
     cleat = carrier is not None and carrier.kind == "cleat"
     below = carrier.line if carrier is not None and cleat else LINE_BELOW_TOP
-    u_from, v_from = tape_edges(plan.scene, p.surface)
+    u_from, v_from = tape_starts(plan.scene, p.surface, p.rectangle)
     side = "right" if surface.polygon.mirrored else "left"
     return Hung(
         order=order,
@@ -160,10 +140,10 @@ def _hung(plan: Plan, p: Placement, order: int, floor: float) -> Hung:
         u_from=u_from,
         v_from=v_from,
         near_edge="near" if is_level(surface) else side,
-        u=low_u,
-        u_far=high_u,
-        v=low_v,
-        v_far=high_v,
+        u=u_from.reading(low_u),
+        u_far=u_from.reading(high_u),
+        v=v_from.reading(low_v),
+        v_far=v_from.reading(high_v),
         bottom=bottom,
         top=top,
         line=float(surface.polygon.to_room([low_u, high_v - below])[2]) - floor if on_wall else None,
@@ -191,6 +171,7 @@ def hanging_rows(plan: Plan, units: str | None = None) -> list[dict[str, Any]]:
         In the order of hanging. Every length as one marks it (``u``, ``u_far``, ``v``, ``bottom``, ...),
         and again in the other system (``u_other``, ...). ``u`` and ``u_far`` are the panel's nearer and
         farther edge, both from `u_from`; `near_edge` says at which hand that is as one faces the wall.
+        ``u_words`` and ``v_words`` say the same as `u_from` and `v_from` as a phrase behind a distance.
     """
     units = units or plan.scene.units
     other = "m" if units in {"ft", "in"} else "ft"
@@ -202,8 +183,10 @@ def hanging_rows(plan: Plan, units: str | None = None) -> list[dict[str, Any]]:
             "id": h.id,
             "panel": h.build,
             "surface": h.surface,
-            "u_from": h.u_from,
-            "v_from": h.v_from,
+            "u_from": h.u_from.name,
+            "v_from": h.v_from.name,
+            "u_words": h.u_from.words,
+            "v_words": h.v_from.words,
             "near_edge": h.near_edge,
             "overhead": h.overhead,
             "line_kind": h.line_kind,

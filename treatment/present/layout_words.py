@@ -11,6 +11,7 @@ import numpy as np
 
 from treatment.planning.arrangement import Arrangement
 from treatment.planning.viewing import Viewing
+from treatment.present.measures import cell, in_feet, length_words
 from treatment.present.wording import counted, listed
 from treatment.scene.model import Loudspeaker, Scene, Screen
 from treatment.units import format_metric
@@ -43,13 +44,15 @@ def radiation_words(speaker: Loudspeaker) -> str:
     return f"own table, 0 to {d.angles[-1]:g} degrees off axis"
 
 
-def aim_words(speaker: Loudspeaker) -> str:
+def aim_words(speaker: Loudspeaker, units: str = "m") -> str:
     """Say where a loudspeaker is aimed.
 
     Parameters
     ----------
     speaker : Loudspeaker
         Any loudspeaker.
+    units : str
+        As the scene says.
 
     Returns
     -------
@@ -60,7 +63,8 @@ def aim_words(speaker: Loudspeaker) -> str:
         return "no matter"
     if speaker.aim is None:
         return "the middle of the seats"
-    return ", ".join(f"{axis} {value:.2f}" for axis, value in zip("xyz", speaker.aim, strict=True)) + " m"
+    where = [f"{axis} {cell(float(x), units)}" for axis, x in zip("xyz", speaker.aim, strict=True)]
+    return ", ".join(where) + ("" if in_feet(units) else " m")
 
 
 def directivity_words(scene: Scene) -> str:
@@ -78,7 +82,7 @@ def directivity_words(scene: Scene) -> str:
     """
     groups: dict[tuple[str, str], list[str]] = {}
     for s in scene.loudspeakers:
-        aim = "" if s.directivity is None else f", aimed at {aim_words(s)}"
+        aim = "" if s.directivity is None else f", aimed at {aim_words(s, scene.units)}"
         groups.setdefault((radiation_words(s), aim), []).append(s.name)
     if not groups:
         return ""
@@ -90,13 +94,15 @@ def directivity_words(scene: Scene) -> str:
     return "Loudspeakers: " + "; ".join(f"{listed(n)} {w}{a}" for (w, a), n in groups.items()) + "."
 
 
-def move_words(move: Any) -> str:
+def move_words(move: Any, units: str = "m") -> str:
     """Say how far to move a loudspeaker: ``0.12 m forward, 0.05 m left``.
 
     Parameters
     ----------
     move : numpy.ndarray
         Along x, y and z, shape (3,), m.
+    units : str
+        As the scene says.
 
     Returns
     -------
@@ -104,7 +110,7 @@ def move_words(move: Any) -> str:
         Parts of a centimetre and more; ``no move`` without any.
     """
     parts = [
-        f"{format_metric(abs(float(m)), 0.01)} {words[0] if m > 0.0 else words[1]}"
+        f"{length_words(abs(float(m)), units)} {words[0] if m > 0.0 else words[1]}"
         for m, words in zip(move, _AXES, strict=True)
         if abs(m) >= 0.005
     ]
@@ -139,12 +145,12 @@ def layout_rows(scene: Scene, arrangement: Arrangement) -> list[dict[str, str]]:
                 "azimuth": _degrees(a.azimuth[seat, n]),
                 "elevation": _degrees(a.elevation[seat, n]),
                 "wanted": "" if wanted is None else _ranges(wanted.azimuth_range, wanted.elevation_range),
-                "distance": f"{a.distance[seat, n]:.2f}",
+                "distance": cell(float(a.distance[seat, n]), scene.units),
                 "delay": f"{1e3 * a.delay[seat, n]:.2f}",
                 "verdict": "not published" if not known else "in range" if fits else "out of range",
-                "move": "" if fits or not known else move_words(a.move[seat, n]),
+                "move": "" if fits or not known else move_words(a.move[seat, n], scene.units),
                 "radiates": radiation_words(s),
-                "aim": aim_words(s),
+                "aim": aim_words(s, scene.units),
             }
         )
     return rows
@@ -178,7 +184,8 @@ def seat_rows(scene: Scene, arrangement: Arrangement) -> list[dict[str, Any]]:
         {
             "name": s.name,
             "cells": [
-                f"{_degrees(a.azimuth[k, n])}°, {_degrees(a.elevation[k, n])}°, {a.distance[k, n]:.2f} m, "
+                f"{_degrees(a.azimuth[k, n])}°, {_degrees(a.elevation[k, n])}°, "
+                f"{length_words(float(a.distance[k, n]), scene.units)}, "
                 f"{1e3 * a.delay[k, n]:.2f} ms"
                 for k in range(len(scene.seats))
             ],

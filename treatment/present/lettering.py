@@ -82,3 +82,32 @@ def shortened(text: str, width: float, size: float) -> str:
     """
     most = int(width / (CHARACTER * size))
     return text if len(text) <= most else text[: max(most - 1, 0)].rstrip() + "…"
+
+
+def broken(text: str, width: float, size: float, most: int) -> list[str]:
+    """Break text between words into lines of a width; what does not fit the last one is cut.
+
+    Parameters
+    ----------
+    text : str
+        One line.
+    width : float
+        Room for each line in mm.
+    size : float
+        Font size in mm.
+    most : int
+        Number of lines at most.
+
+    Returns
+    -------
+    list of str
+        One line or more.
+    """
+    lines: list[str] = [""]
+    for word in text.split():
+        longer = f"{lines[-1]} {word}".strip()
+        if not lines[-1] or text_width(longer, size) <= width or len(lines) == most:
+            lines[-1] = longer
+        else:
+            lines.append(word)
+    return [shortened(line, width, size) for line in lines]

@@ -9,7 +9,9 @@ from typing import Final
 from treatment.errors import PlanError
 from treatment.geometry.polygon import Rectangle
 from treatment.planning.plan import Placement
+from treatment.present.before_walls import drawn_bounds
 from treatment.present.svg import Box
+from treatment.present.tape import TapeStart, tape_starts
 from treatment.present.wording import is_level, surface_title
 from treatment.scene.model import Scene
 
@@ -25,6 +27,7 @@ PITCH: Final = {False: 8.0, True: 5.0}
 BLOCK: Final = 122.0
 ENTRY: Final = 7.0
 _HEAD, _LEFT, _RIGHT = 5.0, 8.0, 20.0
+_NAMED: Final = 3.0  # for the name of another start of the tape, mm
 
 
 @dataclass(frozen=True)
@@ -33,12 +36,18 @@ class Run:
 
     Parameters
     ----------
+    zero : float
+        Wall coordinate where the tape starts, m.
+    edge : str
+        What is there.
     start, extent : float
-        In m; an extent of 0 is not drawn.
+        From there to the panel, and the panel's own, m; an extent of 0 is not drawn.
     ids : tuple of str
         Panels that share it.
     """
 
+    zero: float
+    edge: str
     start: float
     extent: float
     ids: tuple[str, ...]
@@ -127,6 +136,29 @@ class Paper:
         return (min(ax, bx), min(ay, by), max(ax, bx), max(ay, by))
 
 
+def row_levels(rows: Sequence[Run], compact: bool) -> list[float]:
+    """How far below the surface the rows of dimensions lie, with room to name each start of the tape.
+
+    Parameters
+    ----------
+    rows : sequence of Run
+        Those with one start follow each other.
+    compact : bool
+        Whether dimensions have one line each.
+
+    Returns
+    -------
+    list of float
+        In mm.
+    """
+    levels, level = [], 7.0
+    for n, run in enumerate(rows):
+        if n:
+            level += PITCH[compact] + (_NAMED if run.zero != rows[n - 1].zero else 0.0)
+        levels.append(level)
+    return levels
+
+
 def id_list(ids: Sequence[str]) -> str:
     """Shorten a list of panel ids: ``P1-P4, P7``.
 
@@ -198,19 +230,20 @@ def _laid_out(
     """Arrange a sheet in one way; no paper when it does not fit."""
     surface = scene.surfaces[index]
     level = is_level(surface)
-    u_runs = _runs(panels, lambda r: (r.u, r.width), compact)
-    v_runs = _runs(panels, lambda r: (r.v, r.height), compact)
+    starts = [tape_starts(scene, index, p.rectangle) for p in panels]
+    u_runs = _runs(panels, [u for u, _ in starts], lambda r: (r.u, r.width), compact)
+    v_runs = _runs(panels, [v for _, v in starts], lambda r: (r.v, r.height), compact)
     rows, columns = (v_runs, u_runs) if level else (u_runs, v_runs)
     left = _LEFT + PITCH[compact] * len(columns)
     room_w = SHEET[0] - _RIGHT - left
-    room_h = SHEET[1] - TOP - FOOT - PITCH[compact] * len(rows) - 9.0
+    room_h = SHEET[1] - TOP - FOOT - max(row_levels(rows, compact), default=0.0) - 10.0
     if list_at == "beside":
         room_w -= BLOCK - _RIGHT + 12.0
         if ENTRY * len(panels) + _HEAD > SHEET[1] - TOP - FOOT:
             return None, rows, columns
     elif list_at == "below":
         room_h -= ENTRY * -(-len(panels) // 2) + _HEAD
-    bounds = surface.polygon.bounds
+    bounds = drawn_bounds(scene, index)
     # On a level surface the front wall is at the top: u runs down; from below, y runs to the left.
     flips = (surface.polygon.mirrored, level)
     paper = Paper(scale, left, TOP, bounds, not level, *flips, compact, list_at, scene.units)
@@ -221,10 +254,19 @@ def _laid_out(
 
 
 def _runs(
-    panels: Sequence[Placement], part: Callable[[Rectangle], tuple[float, float]], compact: bool
+    panels: Sequence[Placement],
+    starts: Sequence[TapeStart],
+    part: Callable[[Rectangle], tuple[float, float]],
+    compact: bool,
 ) -> list[Run]:
-    found: dict[tuple[float, float], list[str]] = {}
-    for p in panels:
-        start, extent = part(p.rectangle)
-        found.setdefault((round(start, 4), 0.0 if compact else round(extent, 4)), []).append(p.id)
+    found: dict[tuple[float, str, float, float], list[str]] = {}
+    for p, zero in zip(panels, starts, strict=True):
+        low, extent = part(p.rectangle)
+        key = (
+            round(zero.at, 4),
+            zero.name,
+            round(zero.reading(low), 4),
+            0.0 if compact else round(extent, 4),
+        )
+        found.setdefault(key, []).append(p.id)
     return [Run(*key, tuple(ids)) for key, ids in sorted(found.items())]

@@ -29,7 +29,7 @@ from treatment.present.palette import (
     WALL,
 )
 from treatment.present.svg import Box, Drawing, meet
-from treatment.present.wording import lengths
+from treatment.present.wording import is_sloped, lengths
 from treatment.scene.model import Scene
 from treatment.scene.screen import screen_corners
 
@@ -114,11 +114,11 @@ def _shell(d: Drawing, scene: Scene, paper: Any) -> list[Mark]:
     whole = shapely.union_all(outlines)
     rings = [np.asarray(part.exterior.coords)[:-1] for part in shapely.get_parts(whole)]
     d.path([paper(ring) for ring in rings], fill=WALL, line=INK, width=0.7)
+    marks = _folds(d, scene, paper, whole)
     solids: dict[str, list[Array]] = {}
     for s in scene.surfaces:
         if s.obstacle:
             solids.setdefault(s.obstacle, []).append(s.polygon.to_room(s.polygon.edges[:, 0]))
-    marks: list[Mark] = []
     for name, parts in solids.items():
         box = _box(paper(np.concatenate(parts)))
         d.rect(box, fill=OBSTACLE, line=INK, width=0.3, more='fill-opacity="0.6"')
@@ -126,11 +126,35 @@ def _shell(d: Drawing, scene: Scene, paper: Any) -> list[Mark]:
     return marks
 
 
+def _folds(d: Drawing, scene: Scene, paper: Any, floor: Any) -> list[Mark]:
+    """Draw the edges of sloping ceilings inside the room as thin lines, and name the slopes."""
+    marks: list[Mark] = []
+    drawn: set[tuple[float, ...]] = set()
+    for s in scene.surfaces:
+        if s.kind != "ceiling" or s.obstacle or not is_sloped(s):
+            continue
+        for a, b in s.polygon.to_room(s.polygon.edges)[..., :2]:
+            on_wall = floor.boundary.distance(shapely.Point((a + b) / 2.0)) < 1e-3
+            key = tuple(np.round(sorted([*a, *b]), 3))
+            if not on_wall and key not in drawn:
+                drawn.add(key)
+                first, last = paper(a), paper(b)
+                d.line(tuple(first), tuple(last), line=MUTED, width=0.2, more='class="fold"')
+        x, y = (float(c) for c in paper(s.polygon.centroid))
+        marks.append(((x - 0.4, y - 0.4, x + 0.4, y + 0.4), s.name, 2.2, MUTED))
+    return marks
+
+
 def _fittings(d: Drawing, scene: Scene, paper: Any) -> list[Mark]:
     marks: list[Mark] = []
     for o in scene.openings:
         p = scene.surfaces[o.surface].polygon
-        if abs(float(p.normal[2])) > 0.7:
+        if scene.surfaces[o.surface].kind == "ceiling":
+            ring = paper(p.to_room(_corners(o.rectangle)))
+            more = 'stroke-dasharray="1.2 0.8" fill-opacity="0.4"'
+            d.path([ring], fill=OPENING, line=INK, width=0.2, more=more)
+            marks.append((_box(ring), o.name, 2.2, MUTED))
+        if scene.surfaces[o.surface].kind != "wall":
             continue
         low_u, low_v, high_u, _ = o.rectangle.bounds
         ends = paper(p.to_room([[low_u, low_v], [high_u, low_v]]))
@@ -190,7 +214,8 @@ def _panel_label(d: Drawing, plan: Plan, p: Placement, paper: Any) -> None:
     across, along = float(polygon.normal[1]), float(polygon.normal[0])
     flat = float(np.hypot(across, along))
     if plan.scene.surfaces[p.surface].kind == "ceiling" or flat < 0.1:
-        d.place((x - 0.4, y + 1.0, x + 0.4, y + 1.0), p.id, size=2.4, bold=True)
+        words = f"{p.id}, on slope" if is_sloped(plan.scene.surfaces[p.surface]) else p.id
+        d.place((x - 0.4, y + 1.0, x + 0.4, y + 1.0), words, size=2.4, bold=True)
         return
     wall_x, wall_y = (float(a) for a in paper(polygon.to_room(p.rectangle.centre)))
     w, h = text_width(p.id, 2.4) + 0.6, 2.8

@@ -16,6 +16,7 @@ from treatment.present.absorbed import ledger_rows, what_did_it
 from treatment.present.elevations import elevation_svg, treated_surfaces
 from treatment.present.figures import assumed_bands
 from treatment.present.hanging import ORDER_WORDS
+from treatment.present.measures import area_words, cell, in_feet, length_words, speed_words, volume_words
 from treatment.present.money_curve import budget_rows, plan_charts, stop_words
 from treatment.present.pages import page
 from treatment.present.pairs import blocked_groups
@@ -23,13 +24,12 @@ from treatment.present.palette import PAPER
 from treatment.present.panel_drawing import kinds_of, panel_svg, stock_of
 from treatment.present.panel_legend import making_steps
 from treatment.present.plan_view import plan_view_svg
-from treatment.present.report_lists import cutting_lists, loads, shopping_lists
+from treatment.present.report_lists import cutting_lists, loads, panel_rows, shopping_lists
 from treatment.present.report_parts import early_section, layout_section
-from treatment.present.support_words import support_words
-from treatment.present.tables import matched, placement_row
+from treatment.present.tables import matched
 from treatment.present.themes import colours_css, theme_script, theme_script_hash
 from treatment.present.traced_tables import traced_rows, traced_words
-from treatment.present.wording import answer, lengths, loudest, money
+from treatment.present.wording import answer, loudest, money
 
 _WORDED = ("below-schroeder", "bands-assumed", "target-outside-source", "marginal-path")
 #: The table of reflections holds this many; all of them stand in arrivals.csv.
@@ -64,7 +64,6 @@ def report_html(
     scene = plan.scene
     if charts is None:
         charts = plan_charts(plan)
-    rows = [{**placement_row(scene, p), "support": support_words(scene, p, lengths)} for p in plan.placements]
     return page(
         "report.html",
         title=scene.title,
@@ -94,9 +93,11 @@ def report_html(
         traced=traced_rows(plan),
         what_did_it=what_did_it(plan),
         absorbed=ledger_rows(plan),
+        area_unit="sq ft sabins" if in_feet(scene.units) else "m2",
+        in_feet=in_feet(scene.units),
         band_labels=[bands.band_label(f) for f in bands.NOMINAL_HZ],
         reverberation=_reverberation(plan),
-        panels=rows,
+        panels=panel_rows(plan),
         arrivals=_arrivals(plan),
         most_rows=_MOST_ROWS,
         cost=money(plan, plan.cost),
@@ -201,7 +202,7 @@ def _arrivals(plan: Plan) -> list[dict[str, Any]]:
                     "seat": scene.seats[a.seat[i]].name,
                     "surface": a.names[i][0],
                     "panel": b.names[j][0] if b.names[j][0] != a.names[i][0] else "",
-                    "place": ", ".join(f"{c:.2f}" for c in point),
+                    "place": ", ".join(cell(float(c), scene.units) for c in point),
                     "delay": f"{a.delay_ms[i]:.2f}",
                     "was": f"{was:.1f}",
                     "now": f"{now:.1f}",
@@ -224,10 +225,10 @@ def _mass(plan: Plan) -> str:
 
 def _facts(e: Evaluation) -> dict[str, str]:
     return {
-        "volume": f"{e.volume:.1f} m3",
-        "area": f"{e.surface_area:.1f} m2",
-        "free path": f"{e.mean_free_path:.2f} m",
-        "speed of sound": f"{e.speed_of_sound:.1f} m/s",
+        "volume": volume_words(e.volume, e.scene.units),
+        "area": area_words(e.surface_area, e.scene.units),
+        "free path": length_words(e.mean_free_path, e.scene.units),
+        "speed of sound": speed_words(e.speed_of_sound, e.scene.units),
     }
 
 

@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 from treatment.planning.pieces import BACK_FOLD
 from treatment.planning.plan import Plan
 from treatment.present.hanging import hanging_rows
+from treatment.present.measures import in_feet
+from treatment.present.support_words import support_words
+from treatment.present.tables import placement_row
+from treatment.present.tape import both_tapes, tape_starts
 from treatment.present.wording import lengths, money
-from treatment.units import format_imperial, format_metric
+from treatment.units import UNITS, format_imperial, format_metric
 
 #: The report shows so many ways of cutting; all of them stand in stock.csv.
 MOST_WAYS = 40
@@ -33,7 +38,7 @@ def shopping_lists(plan: Plan) -> dict[str, Any]:
         "shopping": [
             {
                 "item": s.item,
-                "quantity": _amount(s.quantity, s.unit),
+                "quantity": _amount(s.quantity, s.unit, plan.scene.units),
                 "price": money(plan, s.unit_price) if s.unit_price else "",
                 "total": money(plan, s.total) if s.total else "",
                 "own": "" if s.bought is None else money(plan, s.bought),
@@ -48,8 +53,10 @@ def shopping_lists(plan: Plan) -> dict[str, Any]:
     }
 
 
-def _amount(quantity: float, unit: str) -> str:
-    """``1 pack``, ``2 packs``, ``7.5 m``."""
+def _amount(quantity: float, unit: str, units: str) -> str:
+    """``1 pack``, ``2 packs``, ``7.5 m``; cloth where one measures in feet ``25 ft (7.5 m)``, rounded up."""
+    if unit == "m" and in_feet(units):
+        return f"{math.ceil(quantity / UNITS['ft'] - 1e-6)} ft ({quantity:g} m)"
     return f"{quantity:g} {unit}{'s' if quantity != 1 and unit.isalpha() and len(unit) > 2 else ''}"
 
 
@@ -101,6 +108,30 @@ def _pieces(pieces: tuple[tuple[str, float, float], ...], kind: str, *, inches: 
         words = f"{part} {tell(length)}{across}"
         counted[words] = counted.get(words, 0) + 1
     return ", ".join(f"{n} x {words}" if n > 1 else words for words, n in counted.items())
+
+
+def panel_rows(plan: Plan) -> list[dict[str, object]]:
+    """Where every panel hangs, in the order of benefit, in the words of the report.
+
+    Parameters
+    ----------
+    plan : Plan
+        Any plan.
+
+    Returns
+    -------
+    list of dict of str to object
+        As `placement_row`, with what the person measures in first, where the tapes start as a phrase
+        (``u_words``, ``v_words``), and what carries the panel.
+    """
+    scene, units = plan.scene, plan.scene.units
+    rows = []
+    for p in plan.placements:
+        row = placement_row(scene, p)
+        along, up = tape_starts(scene, p.surface, p.rectangle)
+        row |= {"u_words": along.words, "v_words": up.words}
+        rows.append({**row, "support": support_words(scene, p, lambda x: both_tapes(x, units))})
+    return rows
 
 
 def loads(plan: Plan) -> dict[str, dict[str, str]]:

@@ -20,6 +20,7 @@ from treatment.present.early_words import (
     wish_words,
 )
 from treatment.present.layout_words import directivity_words, layout_rows, layout_words, seat_rows
+from treatment.present.measures import cell
 from treatment.present.wording import surface_words
 
 
@@ -68,7 +69,7 @@ def shift_rows(plan: Plan) -> list[dict[str, str]]:
     return [
         {
             "words": s.words,
-            "place": ", ".join(f"{c:.2f}" for c in s.position),
+            "place": ", ".join(cell(float(c), plan.scene.units) for c in s.position),
             "before": str(s.before),
             "after": str(s.after),
             "weaker": f"{s.weaker_db:.1f}",
@@ -119,7 +120,7 @@ def layout_section(plan: Plan) -> dict[str, Any]:
                 "seat": s.name,
                 "angle": f"{viewing.angle[k]:.0f}",
                 "up": f"{viewing.up[k]:.0f}",
-                "distance": f"{viewing.distance[k]:.2f}",
+                "distance": cell(float(viewing.distance[k]), scene.units),
                 "heights": f"{viewing.heights[k]:.1f}",
             }
             for k, s in enumerate(scene.seats)

@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from treatment.planning.plan import Placement, Plan
-from treatment.present.lettering import shortened
+from treatment.present.lettering import broken, shortened
 from treatment.present.palette import BEFORE, INK, KEEP_OUT, MUTED, PAPER, RULE
-from treatment.present.paper import BLOCK, ENTRY, PITCH, SHEET, TOP, Paper
+from treatment.present.paper import BLOCK, ENTRY, SHEET, TOP, Paper, Run, row_levels
 from treatment.present.svg import Drawing
-from treatment.units import IMPERIAL, format_imperial, format_metric, format_pair
+from treatment.present.tape import TapeStart, both_tapes, tape_pair, tape_starts
+from treatment.scene.model import Scene
+from treatment.units import IMPERIAL, format_imperial, format_metric
 
 _MARGIN = 8.0
 
@@ -35,7 +37,7 @@ def draw_title(d: Drawing, plan: Plan, title: str, paper: Paper) -> None:
 
 
 def draw_list(
-    d: Drawing, panels: Sequence[Placement], paper: Paper, rows: int, edges: tuple[str, str]
+    d: Drawing, scene: Scene, panels: Sequence[Placement], paper: Paper, rows: Sequence[Run]
 ) -> None:
     """List the panels again as text: what the drawing has no room for is not lost.
 
@@ -43,47 +45,55 @@ def draw_list(
     ----------
     d : Drawing
         To draw on.
+    scene : Scene
+        The room.
     panels : sequence of Placement
         What hangs on the surface.
     paper : Paper
         Where the surface lies.
-    rows : int
-        Rows of dimensions below it.
-    edges : tuple of str
-        Where the tape starts for u and for v.
+    rows : sequence of Run
+        Dimensions below it.
     """
     if paper.list_at == "nowhere":
         words = "The panels of this sheet are listed in the report."
         d.text(SHEET[0] - _MARGIN, SHEET[1] - 14.0, words, size=2.3, anchor="end", colour=MUTED)
         return
     if paper.list_at == "beside":
-        _block(d, panels, SHEET[0] - _MARGIN - BLOCK, TOP + 2.0, edges, paper)
+        _block(d, scene, panels, SHEET[0] - _MARGIN - BLOCK, TOP + 2.0)
         return
-    top = paper.box[3] + PITCH[paper.compact] * rows + 11.0
+    top = paper.box[3] + max(row_levels(rows, paper.compact), default=0.0) + 12.0
     half = -(-len(panels) // 2) if len(panels) > 2 else len(panels)
     half = max(half, 1)
     for n, start in enumerate(range(0, len(panels), half)):
-        _block(d, panels[start : start + half], _MARGIN + n * (BLOCK + 3.0), top, edges, paper)
+        _block(d, scene, panels[start : start + half], _MARGIN + n * (BLOCK + 3.0), top)
 
 
-def _block(
-    d: Drawing, panels: Sequence[Placement], x: float, top: float, edges: tuple[str, str], paper: Paper
-) -> None:
-    starts = (0.0, 10.0, 40.0, 70.0, 100.0)
-    heads = ("", f"from the {edges[0]}", f"from the {edges[1]}", "width x height", "depth")
+def _block(d: Drawing, scene: Scene, panels: Sequence[Placement], x: float, top: float) -> None:
+    starts, units = (0.0, 10.0, 40.0, 73.0, 102.0), scene.units
+    tapes = [tape_starts(scene, p.surface, p.rectangle) for p in panels]
+    # One heading where all tapes of a column start alike; else each says where its own does.
+    edges = [{pair[k].words for pair in tapes} for k in (0, 1)]
+    tops = ["distance, from" if len(words) > 1 else words.pop() for words in edges]
+    heads = ("", *tops, "width x height", "depth")
     for start, end, head in zip(starts, (*starts[1:], BLOCK), heads, strict=True):
-        d.text(x + start, top, shortened(head, end - start - 0.5, 2.0), size=2.0, colour=MUTED)
+        lines = broken(head, end - start - 0.5, 2.0, 2)
+        for i, line in enumerate(lines):
+            d.text(x + start, top - 2.3 * (len(lines) - 1 - i), line, size=2.0, colour=MUTED)
     d.line((x, top + 1.1), (x + BLOCK, top + 1.1), line=RULE)
-    for n, p in enumerate(panels):
+    for n, (p, pair) in enumerate(zip(panels, tapes, strict=True)):
+        marks = [
+            _mark(s, c, units, told=h != "distance, from")
+            for s, c, h in zip(pair, p.rectangle.bounds, tops, strict=False)
+        ]
         r, y, build = p.rectangle, top + 4.2 + ENTRY * n, p.build
         gap = f" + {1000.0 * build.air_gap:.0f}" if build.air_gap > 0.0 else ""
-        u, v = format_pair(r.u, paper.units), format_pair(r.v, paper.units)
+        u, v = marks
         size = (
             f"{format_metric(r.width)[:-2]} x {format_metric(r.height)}",
             f"{format_imperial(r.width)} x {format_imperial(r.height)}",
         )
         depth = f"{1000.0 * build.thickness:.0f}{gap} mm"
-        if paper.units in IMPERIAL:
+        if units in IMPERIAL:
             size = size[::-1]
             gap = f" + {format_imperial(build.air_gap)}" if build.air_gap > 0.0 else ""
             thick = format_imperial(build.thickness)
@@ -95,6 +105,14 @@ def _block(
             d.text(x + start, y, one, size=2.3, bold=start == 0.0)
             if two:
                 d.text(x + start, y + 2.7, two, size=1.9, colour=MUTED)
+
+
+def _mark(start: TapeStart, coordinate: float, units: str, *, told: bool) -> tuple[str, str]:
+    """Two lines of a distance: both systems, or both in one and where the tape starts."""
+    away = start.reading(coordinate)
+    if told:
+        return tape_pair(away, units)
+    return both_tapes(away, units), shortened(start.name.replace("along the panel's ", ""), 31.0, 1.9)
 
 
 def draw_foot(d: Drawing, units: str, *, marks: bool) -> None:

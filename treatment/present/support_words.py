@@ -8,7 +8,7 @@ from treatment.planning.members import fixing_points, framing_of, grid_of, tile_
 from treatment.planning.plan import Placement
 from treatment.planning.standing import feet_depth, feet_ground
 from treatment.present.corner_words import corner_words
-from treatment.present.wording import tape_edges
+from treatment.present.tape import tape_starts
 from treatment.scene.model import Scene
 
 #: Writes a length in m as one marks it.
@@ -42,9 +42,10 @@ def member_words(scene: Scene, placement: Placement, tape: TapeWords) -> str:
         kind = "studs" if framing.along == "u" else "battens"
     if not points:
         return f"reaches fewer than two {kind}: screw battens across first, or move it"
-    edge = tape_edges(scene, placement.surface)[framing.axis]
+    start = tape_starts(scene, placement.surface, placement.rectangle)[framing.axis]
     (first, low), (last, high) = points
-    return f"screws at {tape(low)} and {tape(high)} from the {edge}, into {kind} {first} and {last}"
+    near, far = tape(start.reading(low)), tape(start.reading(high))
+    return f"screws at {near} and {far} {start.words}, into {kind} {first} and {last}"
 
 
 def tile_words(scene: Scene, placement: Placement) -> str:
@@ -69,13 +70,13 @@ def tile_words(scene: Scene, placement: Placement) -> str:
     left, right, near, far = tile_numbers(grid, bounds, placement.rectangle)
     columns = f"column {left}" if left == right else f"columns {left} to {right}"
     rows = f"row {near}" if near == far else f"rows {near} to {far}"
-    edges = tape_edges(scene, placement.surface)
-    return f"tile {columns} from the {edges[0]}, {rows} from the {edges[1]}, whole tiles counted"
+    from_u, from_v = (start.words for start in tape_starts(scene, placement.surface))
+    return f"tile {columns} {from_u}, {rows} {from_v}, whole tiles counted"
 
 
 def _standing_words(scene: Scene, p: Placement, tape: TapeWords) -> str:
     """How a standing panel is turned, and what its feet need."""
-    u_from, v_from = tape_edges(scene, p.surface)
+    u_from, v_from = (start.edge for start in tape_starts(scene, p.surface))
     ground = feet_ground(p.rectangle, p.build)
     beside = v_from if ground.width - p.rectangle.width < 1e-9 else u_from
     deep = feet_depth(p.build)

@@ -9,7 +9,8 @@ import numpy as np
 from treatment import bands
 from treatment.planning.plan import Arrivals, Evaluation, Placement, Plan
 from treatment.present.corner_words import corner_name
-from treatment.present.wording import loudest, surface_words, tape_edges
+from treatment.present.tape import STEP, tape_pair, tape_starts
+from treatment.present.wording import loudest, surface_words
 from treatment.scene.model import Scene
 from treatment.units import format_pair
 
@@ -19,7 +20,7 @@ if TYPE_CHECKING:
 BAND_COLUMNS: Final = tuple(f"{f}_hz" for f in bands.NOMINAL_HZ)
 PLACEMENT_COLUMNS: Final = (
     "id", "panel", "surface",
-    "u_from", "u_m", "u_text", "v_from", "v_m", "v_text",
+    "u_from", "u_m", "u_tape_m", "u_text", "v_from", "v_m", "v_tape_m", "v_text",
     "width_m", "height_m", "size_text", "bottom_m", "bottom_text",
     "x_m", "y_m", "z_m", "centre_text",
     "thickness_m", "air_gap_m", "depth_text", "cost", "mass_kg", "reasons",
@@ -68,6 +69,14 @@ def _both(metres: float, unit: str) -> str:
     return " / ".join(format_pair(metres, unit))
 
 
+def _marks(metres: float, unit: str) -> str:
+    return " / ".join(tape_pair(metres, unit))
+
+
+def _marked(metres: float) -> float:
+    return round(round(metres / STEP) * STEP, 3)
+
+
 def placement_row(scene: Scene, placement: Placement) -> dict[str, object]:
     """Everything about one panel, by column name.
 
@@ -82,12 +91,14 @@ def placement_row(scene: Scene, placement: Placement) -> dict[str, object]:
     -------
     dict of str to object
         Keys are `PLACEMENT_COLUMNS`. ``u_m`` and ``v_m`` are the panel's lower corner in wall
-        coordinates; ``bottom_m`` is the height of its lowest point above the floor; x, y, z is the
+        coordinates; ``u_tape_m`` and ``u_text`` what a tape reads from ``u_from``, to what it holds (5 mm,
+        1/8 in), and so for v; ``bottom_m`` is the height of its lowest point above the floor; x, y, z is the
         centre of its rectangle on the surface it hangs from, of a standing panel that of its body.
     """
     surface = scene.surfaces[placement.surface]
     r, build, units = placement.rectangle, placement.build, scene.units
-    u_from, v_from = tape_edges(scene, placement.surface)
+    u_from, v_from = tape_starts(scene, placement.surface, r)
+    u, v = u_from.reading(r.u), v_from.reading(r.v)
     low_u, low_v, high_u, high_v = r.bounds
     corners = surface.polygon.to_room([[low_u, low_v], [high_u, low_v], [high_u, high_v], [low_u, high_v]])
     # A standing panel is told upright: its ground's second side is its thickness, which has a column.
@@ -100,19 +111,21 @@ def placement_row(scene: Scene, placement: Placement) -> dict[str, object]:
         "id": placement.id,
         "panel": build.id,
         "surface": corner_name(scene, placement) if placement.corner is not None else surface_words(surface),
-        "u_from": u_from,
+        "u_from": u_from.name,
         "u_m": r.u,
-        "u_text": _both(r.u, units),
-        "v_from": v_from,
+        "u_tape_m": _marked(u),
+        "u_text": _marks(u, units),
+        "v_from": v_from.name,
         "v_m": r.v,
-        "v_text": _both(r.v, units),
+        "v_tape_m": _marked(v),
+        "v_text": _marks(v, units),
         "width_m": width,
         "height_m": height,
         "size_text": " / ".join(
             f"{w} x {h}" for w, h in zip(format_pair(width, units), format_pair(height, units), strict=True)
         ),
         "bottom_m": bottom,
-        "bottom_text": _both(bottom, units),
+        "bottom_text": _marks(bottom, units),
         "x_m": float(centre[0]),
         "y_m": float(centre[1]),
         "z_m": float(centre[2]),

@@ -18,7 +18,7 @@ import numpy as np
 
 from treatment.bands import Array
 from treatment.errors import TreatmentError
-from treatment.present.camera import ONE_SIDED, Camera, choose_camera, faces_camera, hides_room
+from treatment.present.camera import Camera, choose_camera, shown_opacity
 from treatment.present.forms import Drawables, Face
 from treatment.present.native.letters import font_file
 from treatment.present.overlay import paint_overlay
@@ -155,12 +155,9 @@ def _add(plotter: Any, drawables: Drawables, eye: Array) -> None:
     groups: dict[tuple[float, str], list[tuple[Array, float]]] = {}
     edges: list[Array] = []
     for face in drawables.faces:
-        if not faces_camera(face, eye):
+        opacity = shown_opacity(face, eye)
+        if opacity == 0.0:
             continue
-        # Far walls need not be translucent once the near ones are cut away.
-        opacity = 1.0 if face.group in ONE_SIDED else face.opacity
-        if face.group == "panel" and hides_room(face, eye):
-            opacity = 0.4
         groups.setdefault((opacity, face.colour), []).extend(_shaded(face))
         edges += [np.vstack([ring, ring[:1]]) for ring in face.rings]
     if edges:

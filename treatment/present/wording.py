@@ -1,4 +1,4 @@
-"""Words that several outputs share: names of surfaces, where a tape starts, the answer in sentences.
+"""Words that several outputs share: names of surfaces, the answer in sentences.
 
 Nothing here computes physics; it words numbers that a plan already holds.
 """
@@ -8,7 +8,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-import shapely
 
 from treatment import bands
 from treatment.bands import Array
@@ -18,11 +17,8 @@ from treatment.planning.pairing import same_paths
 from treatment.planning.plan import Evaluation, Plan
 from treatment.planning.targets import CRITERION_BANDS, CRITERION_DB, CRITERION_MS, outside
 from treatment.present.seconds import seconds_interval, seconds_range
-from treatment.scene.model import Scene, Surface
+from treatment.scene.model import Surface
 from treatment.units import format_pair
-
-#: A point this near to a surface belongs to it (m).
-_TOUCHING = 1e-3
 
 
 def lengths(metres: float, unit: str = "m") -> str:
@@ -94,6 +90,22 @@ def is_level(surface: Surface) -> bool:
     return abs(float(surface.polygon.normal[2])) > 0.9994
 
 
+def is_sloped(surface: Surface) -> bool:
+    """Whether a surface climbs, but not straight up: distances along it are not level ones.
+
+    Parameters
+    ----------
+    surface : Surface
+        Any surface.
+
+    Returns
+    -------
+    bool
+        True from about two degrees off level and off upright.
+    """
+    return not is_level(surface) and abs(float(surface.polygon.normal[2])) >= 0.035
+
+
 def viewed(surface: Surface) -> str:
     """How a drawing of a surface is to be looked at.
 
@@ -109,54 +121,7 @@ def viewed(surface: Surface) -> str:
     """
     if is_level(surface):
         return "seen from above" if surface.polygon.normal[2] > 0.0 else "seen from below"
-    slope = "" if abs(float(surface.polygon.normal[2])) < 0.035 else ", laid flat along its slope"
-    return f"seen from inside{slope}"
-
-
-def tape_edges(scene: Scene, index: int) -> tuple[str, str]:
-    """Where the tape starts for u and for v on a surface.
-
-    Parameters
-    ----------
-    scene : Scene
-        The room.
-    index : int
-        Index of the surface.
-
-    Returns
-    -------
-    tuple of str
-        What stands at u = 0 and at v = 0: ``front wall`` and ``floor`` on the left wall of a box.
-    """
-    polygon = scene.surfaces[index].polygon
-    low_u, low_v, high_u, high_v = polygon.bounds
-    middle_u, middle_v = (low_u + high_u) / 2.0, (low_v + high_v) / 2.0
-    across = [low_u + part * (high_u - low_u) for part in (0.5, 0.25, 0.75, 0.05, 0.95)]
-    along = [low_v + part * (high_v - low_v) for part in (0.5, 0.25, 0.75, 0.05, 0.95)]
-    u_edge = _neighbour(scene, index, [(0.0, v) for v in along])
-    v_edge = _neighbour(scene, index, [(u, 0.0) for u in across])
-    return u_edge or f"its edge at {_place(polygon.to_room([0.0, middle_v]))}", (
-        v_edge or f"its edge at {_place(polygon.to_room([middle_u, 0.0]))}"
-    )
-
-
-def _place(point: Array) -> str:
-    return ", ".join(f"{axis} {value:.2f} m" for axis, value in zip("xyz", point, strict=True))
-
-
-def _neighbour(scene: Scene, index: int, marks: Sequence[tuple[float, float]]) -> str:
-    """Surface that meets another one at the first possible of some points of its edge."""
-    own = scene.surfaces[index].polygon
-    for mark in marks:
-        point = own.to_room(mark)
-        for i, other in enumerate(scene.surfaces):
-            p = other.polygon
-            if i == index or abs(float(p.normal @ own.normal)) > 0.9999 or other.obstacle:
-                continue
-            flat = shapely.Point(p.to_wall(point))
-            if abs(float(p.height_above(point))) < _TOUCHING and p.region.distance(flat) < _TOUCHING:
-                return surface_words(other)
-    return ""
+    return "seen from inside, laid flat along its slope" if is_sloped(surface) else "seen from inside"
 
 
 def counted(number: int, noun: str) -> str:

@@ -1,6 +1,6 @@
 // The room in words and numbers: every value can be typed.
 "use strict";
-import { el, refill, same } from "./parts.js";
+import { area, el, refill, same } from "./parts.js";
 import { furniture } from "./furniture.js";
 import { panels } from "./hanging.js";
 
@@ -132,7 +132,7 @@ function surfaces(desk) {
   const inherit = said.default ? [["", [["", "as the default"]]]] : [["", [["", "not said"]]]];
   const rows = names.map((name) => {
     const wall = walls.find((w) => w.name === name);
-    const words = wall ? `${wall.title}, ${wall.area} m²` : name;
+    const words = wall ? `${wall.title}, ${area(wall.area)}` : name;
     const key = `surfaces.${name}`;
     return row(words, key, materialChoice(desk, key, said[name], inherit, (material) => desk.ask({ op: "surface", name, material })));
   });

@@ -7,6 +7,13 @@ import { cornerOf } from "./panels.js";
 const GROUPS = [["hang", "to hang on a surface"], ["corner", "to go across a corner"], ["stand", "to stand on the floor"]];
 const cornerTitle = (c) => `corner of ${c.walls.join(" and ")}`;
 
+// A field holds a wall coordinate: it counts from an edge, or where none is there tells what it is at one.
+function startWords(wall, k) {
+  const i = k === "u" ? 0 : 1;
+  if (!wall) return k;
+  return Math.abs(wall.start[i]) < 1e-3 ? `From the ${wall.from[i]}` : `${k} (${metres(wall.start[i])} at the ${wall.from[i]})`;
+}
+
 export function panels(desk) {
   const { result, state } = desk;
   const builds = result?.builds || [];
@@ -123,7 +130,7 @@ function hanging(desk, panel, builds) {
     el("div", { class: "pair" }, el("label", { for: `field-${key("build")}` }, "Build"), locked(off, choice(desk, key("build"), panel.build, [["", fitting]], (v) => ask({ build: v })))),
     surface(),
     (way === "corner" ? ["v"] : ["u", "v"]).map((k) =>
-      el("div", { class: "pair" }, el("label", { for: `field-${key(k)}` }, `From the ${wall ? wall.from[k === "u" ? 0 : 1] : k}`),
+      el("div", { class: "pair" }, el("label", { for: `field-${key(k)}` }, startWords(wall, k)),
         input(desk, key(k), metres(panel[k]), (value) => ask({ [k]: value }), { disabled: off }), wrong(desk, key(k), `field-${key(k)}`))),
     ["lock", "turn", "remove", "locked", "turned", "build", "surface"].map((k) => wrong(desk, key(k), key(k))),
     known?.reasons?.length ? el("ul", { class: "plain" }, known.reasons.map((r) => el("li", {}, r))) : null,

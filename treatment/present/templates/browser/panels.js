@@ -7,10 +7,9 @@ const titled = (desk, name) => wallOf(desk, name)?.title ?? name;
 
 // Where a panel is, for a reader.
 export function whereWords(desk, p) {
-  const wall = wallOf(desk, p.surface);
-  const from = (k, value) => `${metres(value)} from the ${wall?.from[k] ?? "edge"}`;
-  if (p.way === "corner") return `across the corner of ${p.surface} and ${p.corner}, ${metres(p.v)} from the ${wall?.from[1] ?? "floor"}`;
-  const place = `${from(0, p.u)}, ${from(1, p.v)}`;
+  const [along, up] = p.words ?? [metres(p.u), metres(p.v)];
+  if (p.way === "corner") return `across the corner of ${p.surface} and ${p.corner}, ${up}`;
+  const place = `${along}, ${up}`;
   return p.way === "stand" ? `stands on the floor, ${place}` : `on ${titled(desk, p.surface)}, ${place}`;
 }
 
@@ -34,7 +33,7 @@ export function panelCaption(desk, place) {
   const p = desk.result.panels.find((x) => x.id === desk.chosen?.id);
   if (!p) return refill(place);
   const wall = wallOf(desk, p.surface);
-  const from = p.words && wall ? [0, 1].map((k) => `${p.words[k]} from the ${wall.from[k]}`) : null;
+  const from = wall && p.words;
   const words = !from ? "" : p.way === "corner" ? `Across the corner of ${p.surface} and ${p.corner}: lower edge ${from[1]}; ${p.high} high.`
     : p.way === "stand" ? `Stands on the floor: ${from.join(", ")}; ${p.high} high.` : `${wall.title}: ${from.join(", ")}.`;
   const send = (change) => desk.ask({ op: "panel", id: p.id, change });

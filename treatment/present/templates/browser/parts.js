@@ -54,7 +54,26 @@ export function taskBox(desk, label) {
     el("button", { type: "button", "data-key": "cancel", onclick: () => desk.ask({ op: "cancel" }) }, "Cancel"));
 }
 
+// What the person measures in: the room's own unit.
+let feet = false;
+export const measureIn = (unit) => { feet = unit === "ft" || unit === "in"; };
+export const inFeet = () => feet;
+
+// To 1/8 in: "7 ft 8 1/2 in".
+const EIGHTHS = ["", "1/8", "1/4", "3/8", "1/2", "5/8", "3/4", "7/8"];
+const feetAndInches = (value) => {
+  const eighths = Math.floor(Math.abs(value) / 0.003175 + 0.5 + 1e-9);
+  const [whole, rest] = [Math.floor(eighths / 96), eighths % 96];
+  const [inches, part] = [Math.floor(rest / 8), rest % 8];
+  const small = [inches || whole || !part ? inches : "", EIGHTHS[part]].filter((x) => x !== "").join(" ");
+  const words = [whole ? `${whole} ft` : "", rest || !whole ? `${small} in` : ""].filter(Boolean).join(" ");
+  return (value < 0 && eighths ? "-" : "") + words;
+};
+
+export const area = (value) => (feet ? `${Math.round(value / 0.09290304)} sq ft (${value} m²)` : `${value} m²`);
+
 export const metres = (value) => {
+  if (feet) return feetAndInches(value);
   const thousandths = Math.round(value * 1000);
   return `${(thousandths / 1000).toFixed(thousandths % 10 ? 3 : 2)} m`;
 };

@@ -1,6 +1,6 @@
 // The room from above: the front wall at the top. Seats, loudspeakers and panels are dragged, or moved by keys.
 "use strict";
-import { el, svg, onPaper, refill, metres, points, outline, same } from "./parts.js";
+import { el, inFeet, svg, onPaper, refill, metres, points, outline, same } from "./parts.js";
 import { cornerOf, nearestCorner, nextCorner, panelCaption, whereWords } from "./panels.js";
 
 const THINGS = [["subwoofers", "subwoofer", 0.19], ["loudspeakers", "loudspeaker", 0.13], ["seats", "seat", 0.13]];
@@ -132,9 +132,10 @@ export class PlanView {
 
   ruler(d, w, h) {
     const y = d.low[0] + h + 0.2, x = d.low[1];
-    const group = svg("g", { "aria-hidden": "true" }, svg("line", { class: "ruler", x1: x, x2: x + 1, y1: y, y2: y }));
-    for (const k of [0, 0.5, 1]) group.append(svg("line", { class: "ruler", x1: x + k, x2: x + k, y1: y - 0.04, y2: y + 0.04 }));
-    group.append(svg("text", { class: "quiet", x: x + 1.06, y: y + this.text * 0.35, "font-size": this.text * 0.92 }, "1 m"));
+    const long = inFeet() ? 4 * 0.3048 : 1;
+    const group = svg("g", { "aria-hidden": "true" }, svg("line", { class: "ruler", x1: x, x2: x + long, y1: y, y2: y }));
+    for (const k of [0, 0.5, 1]) group.append(svg("line", { class: "ruler", x1: x + k * long, x2: x + k * long, y1: y - 0.04, y2: y + 0.04 }));
+    group.append(svg("text", { class: "quiet", x: x + long + 0.06, y: y + this.text * 0.35, "font-size": this.text * 0.92 }, inFeet() ? "4 ft" : "1 m"));
     return group;
   }
 

@@ -1,6 +1,6 @@
 // The page's heart: talks to the planner, holds what it said, and lets the parts paint it.
 "use strict";
-import { el, refill, same } from "./parts.js";
+import { el, measureIn, refill, same } from "./parts.js";
 import { paintForm, TABS } from "./form.js";
 import { PlanView } from "./plan.js";
 import { WallView } from "./wall.js";
@@ -120,6 +120,7 @@ function hearTask(task) {
 function hearState(state) {
   const first = desk.state === null;
   desk.state = state;
+  measureIn(state.fields.units || "m");
   if (first && state.resumed) banner("Taken up again where it was left.", "Fine", () => banner(null));
   if (state.source_changed) {
     banner(

@@ -1,6 +1,6 @@
 // One surface, flat, as seen from inside the room: panels are dragged over the places where sound bounces.
 "use strict";
-import { el, svg, onPaper, refill, metres, points, outline, same } from "./parts.js";
+import { area, el, svg, onPaper, refill, metres, points, outline, same } from "./parts.js";
 import { PlanView } from "./plan.js";
 import { panelCaption, whereWords } from "./panels.js";
 
@@ -27,7 +27,7 @@ export class WallView {
     if (desk.chosen?.kind === "panel" && desk.result.panels.some((p) => p.id === desk.chosen.id && [...(p.on || []), ...(p.before || [])].some((o) => o.surface === wall.name))) panelCaption(desk, caption);
     else {
       const strong = wall.bounces.filter((b) => b.treat).length;
-      refill(caption, el("p", {}, el("h3", {}, wall.title), `${wall.area} m², ${wall.material}. `, strong ? `${strong} early strong ${strong === 1 ? "bounce" : "bounces"} (ringed) of ${wall.bounces.length}.` : `No early strong bounce of ${wall.bounces.length}.`),
+      refill(caption, el("p", {}, el("h3", {}, wall.title), `${area(wall.area)}, ${wall.material}. `, strong ? `${strong} early strong ${strong === 1 ? "bounce" : "bounces"} (ringed) of ${wall.bounces.length}.` : `No early strong bounce of ${wall.bounces.length}.`),
         el("p", { class: "hint" }, "As seen from inside. Drag a panel, or choose it with Tab and use the arrow keys."));
     }
     return undefined;
