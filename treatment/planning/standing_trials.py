@@ -266,7 +266,8 @@ class Trials:
         Returns
         -------
         tuple of (list, float) or None
-            The panels that lose least per money give way first; None when even all together are not enough.
+            The panels that lose least per money give way first, none of an earlier plan's; None when even all
+            together are not enough.
         """
         problem = self.problem
         used = needs(problem.builds)
@@ -277,6 +278,8 @@ class Trials:
             return pairs, 0.0
         gone: set[tuple[int, int]] = set()
         for _, panels, _ in self._by_worth(pairs):
+            if any(problem.known[site] for site, _ in panels):
+                continue  # what an earlier plan hung there stays
             gone |= set(panels)
             short = short - used[[b for _, b in panels]].sum(axis=0)
             if np.all(short <= 1e-9):
