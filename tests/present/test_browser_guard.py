@@ -55,7 +55,7 @@ class Planner:
         self.process = subprocess.Popen(command, stderr=subprocess.PIPE, text=True, env=env)
         line = self.process.stderr.readline()
         if "http://" not in line:
-            said = self.process.communicate(timeout=20)[1]
+            said = self.process.communicate(timeout=60)[1]
             raise AssertionError(f"the planner did not start: {line}{said}")
         self.address = re.search(r"http://\S+", line)[0]
         parts = urlsplit(self.address)
@@ -65,7 +65,7 @@ class Planner:
         self.cookie = ""
 
     def request(self, path="/", method="GET", **headers):
-        line = http.client.HTTPConnection("127.0.0.1", self.port, timeout=20)
+        line = http.client.HTTPConnection("127.0.0.1", self.port, timeout=60)
         line.putrequest(method, path, skip_host=True, skip_accept_encoding=True)
         sent = {"Host": self.host, **({"Cookie": self.cookie} if self.cookie else {})}
         sent |= {k.replace("_", "-"): v for k, v in headers.items()}
@@ -97,7 +97,7 @@ class Planner:
             "Cookie": self.cookie if cookie is None else cookie,
         }
         text = "GET /talk HTTP/1.1\r\n" + "".join(f"{k}: {v}\r\n" for k, v in fields.items() if v is not None)
-        line = socket.create_connection(("127.0.0.1", self.port), timeout=20)
+        line = socket.create_connection(("127.0.0.1", self.port), timeout=60)
         line.sendall((text + "\r\n").encode())
         answer = line.recv(200).decode("latin-1")
         line.close()

@@ -12,6 +12,7 @@ common edge of two surfaces), the one with the lower surface index is kept.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, fields, replace
 
 import numpy as np
@@ -80,6 +81,22 @@ class Paths:
             m paths.
         """
         return Paths(*(getattr(self, f.name)[index] for f in fields(self)))
+
+
+def joined(parts: Sequence[Paths]) -> Paths:
+    """Put several sets of paths one after the other.
+
+    Parameters
+    ----------
+    parts : sequence of Paths
+        One or more, to the same order.
+
+    Returns
+    -------
+    Paths
+        All of them.
+    """
+    return Paths(*(np.concatenate([getattr(p, f.name) for p in parts]) for f in fields(Paths)))
 
 
 @dataclass(frozen=True, eq=False)
@@ -322,7 +339,7 @@ def _direct(enclosure: Enclosure, sources: Array, receivers: Array, order: int) 
 
 
 def _joined(parts: list[Paths]) -> Paths:
-    return Paths(*(np.concatenate([getattr(p, f.name) for p in parts]) for f in fields(Paths)))
+    return joined(parts)
 
 
 def _sorted(paths: Paths) -> Paths:

@@ -55,9 +55,11 @@ def treatment_extents(
     arrival = e.arrival[e.bounces.path[first]]
     ids, group = np.unique(arrival, return_inverse=True)
     zone = np.full((len(ids), 4), np.inf) * np.array([1.0, 1.0, -1.0, -1.0])
-    # A head before a joint of two surfaces has points on both: all in the coordinates of one.
+    # A head before a joint of two surfaces has points on both: all in the coordinates of the one with more.
     on = e.bounces.surface[first]
-    _, once = np.unique(arrival, return_index=True)
+    _, which, count = np.unique(np.column_stack([group, on]), axis=0, return_inverse=True, return_counts=True)
+    ranked = np.lexsort((on, -count[which.ravel()], group))
+    once = ranked[np.searchsorted(group[ranked], np.arange(len(ids)))]
     shift = scene.enclosure.flush.shift
     point = e.bounces.wall[first] + shift[on] - shift[on[once][group]]
     low = np.array([[0], [1]])

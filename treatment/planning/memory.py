@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any, TypeVar
 
@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from treatment.acoustics.bounces import Bounces
 from treatment.acoustics.fresnel import Complex, patch_shares
-from treatment.acoustics.image_sources import Paths, find_paths
+from treatment.acoustics.image_sources import Paths, find_paths, joined
 from treatment.bands import Array
 from treatment.geometry.enclosure import Enclosure
 
@@ -167,7 +167,7 @@ class Memory:
                 )
         while len(self._paths) > max(_MOST_ENDS, missing.size):
             del self._paths[next(iter(self._paths))]
-        return Paths(*(np.concatenate([getattr(p, f.name) for p in parts]) for f in fields(Paths)))
+        return joined(parts)
 
     def rows(self, key: bytes, rows: Array, make: Callable[[Indices], NDArray[Any]]) -> NDArray[Any]:
         """Return numbers that belong to rows; only those of unknown rows are made.

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from treatment import bands
 from treatment.acoustics.bounces import Bounces, bounces_of, path_energy
 from treatment.acoustics.flush_factors import flush_factors
-from treatment.acoustics.image_sources import Paths, retrace
+from treatment.acoustics.image_sources import Paths, joined, retrace
 from treatment.acoustics.rim_shares import rim_shares
 from treatment.acoustics.zones import AREA_HZ, area_nodes
 from treatment.bands import Array
@@ -121,25 +121,24 @@ def reflected_energy(
     total = np.zeros((len(paths), bands.COUNT))
     if not len(paths):
         return total
-    for (moved, bounces), hertz in zip(_over_the_area(scene, paths, memory), AREA_HZ, strict=True):
+    for (moved, bounces), hertz in zip(_over_the_area(scene, paths, memory), AREA_HZ[::2], strict=True):
         factor = reflection_factors(scene, bounces, patches, hertz, memory)
         energy = path_energy(moved, bounces, factor.reshape(len(factor), -1))
-        total += energy.reshape(len(paths), *hertz.shape).mean(axis=-1) / len(AREA_HZ)
+        total += energy.reshape(2, len(paths), *hertz.shape).mean(axis=(0, -1)) / 2.0
     return total
 
 
 def _over_the_area(scene: Scene, paths: Paths, memory: Memory) -> list[tuple[Paths, Bounces]]:
-    """Follow the paths to the four points of the seating areas."""
+    """Follow the paths to the four points of the seating areas, two with the same frequencies together."""
     sources = np.array([s.position for s in scene.loudspeakers]).reshape(-1, 3)
     seats = np.array([s.position for s in scene.seats]).reshape(-1, 3)
     spreads = np.array([s.spread for s in scene.seats])
 
     def follow() -> list[tuple[Paths, Bounces]]:
         heads = area_nodes(seats, spreads)[:, 1:]
-        moved = [
-            retrace(scene.enclosure, paths, sources, heads[paths.receiver, k]) for k in range(len(AREA_HZ))
-        ]
-        return [(m, bounces_of(scene.enclosure, m, sources)) for m in moved]
+        one = [retrace(scene.enclosure, paths, sources, heads[paths.receiver, k]) for k in range(4)]
+        both = [joined(one[k : k + 2]) for k in (0, 2)]
+        return [(m, bounces_of(scene.enclosure, m, sources)) for m in both]
 
     route = (paths.source, paths.receiver, paths.surfaces)
     return memory.result(key_of("area", scene.enclosure, sources, seats, spreads, *route), follow)
