@@ -30,7 +30,7 @@ from treatment.planning.targets import outside
 from treatment.scene.model import Scene
 
 #: Scatter of T30 less EDT in one place with a single slope, over sqrt(EDT / B): 1.3 to 2.1 in noise that dies
-#: away exponentially (own trial of 25 draws each of 0.2, 0.4 and 0.8 s); how many scatters a bend must exceed.
+#: away exponentially (own trial of 25 draws each of 0.2, 0.4 and 0.8 s); and how many a bend must exceed.
 _EARLY_SCATTER, _CLEARLY = 2.0, 3.0
 #: Below, too few modes make a decay for its first 10 dB to tell anything, Hz.
 _FROM_HZ = 250
