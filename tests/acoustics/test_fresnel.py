@@ -156,18 +156,20 @@ def test_against_the_surface_integral(name, band):
 
 
 def test_the_trial_of_a_common_panel():
-    """0.6 x 1.2 m, absorption 0.9, centred; 3 m apart, 1 m from the wall: -1.9 to -14 dB.
+    """0.6 x 1.2 m, absorption 0.9, centred; 3 m apart, 1 m from the wall: -1.5 to -15 dB.
 
-    The point picture promises -10 dB. The figures are those of an independent trial of
-    the same integral on a hard wall.
+    The point picture promises -10 dB. The truth is the surface integral on a hard wall.
     """
-    expected = {500: -1.9, 1000: -3.8, 2000: -3.9, 4000: -7.1, 8000: -14.0}
-    for band, value in expected.items():
+    rect = (1.2, -0.6, 1.8, 0.6)
+    for band, about in {500: -1.5, 1000: -3.6, 2000: -3.7, 4000: -7.1, 8000: -15.2}.items():
         fs = band * 2.0 ** (np.linspace(-0.5, 0.5, 25)[1::2])
-        energy = [abs(1 + (PANEL - 1) * model(FLAT, S, R, (1.2, -0.6, 1.8, 0.6), f)[0]) ** 2 for f in fs]
-        assert 10 * np.log10(np.mean(energy)) == pytest.approx(
-            value, abs=1.2 if band == 8000 else 0.4
-        )  # a notch at 8 kHz
+        exact = np.array([surface_integral(FLAT, S, R, rect, f) for f in fs])
+        share = np.array([model(FLAT, S, R, rect, f)[0] for f in fs])
+        truth, found = (10 * np.log10(np.mean(np.abs(1 + (PANEL - 1) * x) ** 2)) for x in (exact, share))
+        assert truth == pytest.approx(about, abs=0.06)
+        assert found == pytest.approx(truth, abs=0.35)
+        # Frequency by frequency, which no notch hides.
+        assert np.abs(share - exact).max() < 0.05
 
 
 @pytest.mark.parametrize("name", ["centred", "oblique", "near grazing", "a sloping wall"])

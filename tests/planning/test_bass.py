@@ -182,6 +182,13 @@ def test_findings(tmp_path: Path, bass: Bass) -> None:
         predict_bass(make(tmp_path, more=""))
 
 
+def test_a_range_beyond_the_modes_is_told(scene: Scene, monkeypatch: pytest.MonkeyPatch) -> None:
+    # 0.6 of the reach, which is 500 Hz in a box: docs/method/modes.md.
+    assert "bass-high-range" not in codes(predict_bass(scene, frequency_hz=np.arange(20.0, 300.5)))
+    monkeypatch.setattr("treatment.planning.bass._REACH_HZ", 400.0)
+    assert "bass-high-range" in codes(predict_bass(scene, frequency_hz=np.arange(20.0, 300.5)))
+
+
 def test_one_decay_time_has_no_interval(scene: Scene) -> None:
     bass = predict_bass(scene, decay_s=0.4)
     assert bass.shorter.unevenness == bass.response.unevenness == bass.longer.unevenness

@@ -101,15 +101,35 @@ def test_every_isolated_arrival_is_named_rightly(scene: Scene) -> None:
     assert all(x.surface is not None or x.crowded for x in found.arrivals if x.level_db > -12.0)
 
 
+def by_hand(axis: int, at: float) -> tuple[float, float]:
+    """Delay in ms and level in dB of the single bounce from R to the centre, off the plane axis = ``at``.
+
+    Image source: path over c, and 20 lg of the direct path over it with 1 - 0.3 of the energy kept.
+    """
+    source, seat = np.array([0.45, 2.85, 1.1]), np.array([3.55, 1.9, 1.2])
+    direct = float(np.linalg.norm(source - seat))
+    source[axis] = 2.0 * at - source[axis]
+    path = float(np.linalg.norm(source - seat))
+    return 1000.0 * (path - direct) / 343.2, 20.0 * np.log10(direct / path) + 10.0 * np.log10(0.7)
+
+
 def test_the_wrong_loudspeaker_does_not_fit(scene: Scene) -> None:
     heard = recording(simulated(0.3, order=2, speaker=(0.45, 2.85, 1.1)))
     right = judge_recording(heard, evaluate_pair(scene, source="R", seat="centre"))
+    # Bounces that no other comes near, by the images of the box.
+    named = {a.surface: a for a in right.arrivals}
+    for surface, axis, at in (("left", 1, 0.0), ("back", 0, 5.4)):
+        delay, level = by_hand(axis, at)
+        assert named[surface].delay_ms == pytest.approx(delay, abs=0.03)
+        assert named[surface].level_db == pytest.approx(level, abs=0.4)
+        assert named[surface].predicted_db == pytest.approx(level, abs=0.4)
+    assert right.fit is not None
+    assert right.fit.found == right.fit.strong >= 3
+    # L to the seat at the back: its single bounces come at other times, and no arrival is given to it.
     wrong = judge_recording(heard, evaluate_pair(scene, source="L", seat="back"))
-    off = [
-        np.mean([abs(a.level_db - a.predicted_db) if a.surface else 12.0 for a in m.arrivals])
-        for m in (right, wrong)
-    ]
-    assert off[0] < 0.7 * off[1]
+    assert wrong.fit is not None
+    assert (wrong.fit.found, {a.surface for a in wrong.arrivals}) == (0, {None})
+    assert wrong.fit.strong >= 3
 
 
 def test_what_the_scene_does_not_hold_is_not_blamed_on_a_wall(scene: Scene) -> None:

@@ -67,7 +67,7 @@ def test_overhead(plan):
     r = row(plan, "P7")
     assert r["overhead"]
     assert r["line"] == ""
-    assert r["fixings"] == "4 x 35 kg"  # 5 x 6.4 = 32
+    assert r["fixings"] == "4 x 40 kg"  # 5 x (6.4 + 0.8 of cloth) = 36
     assert (r["u_from"], r["v_from"]) == ("front wall", "left wall")
 
 

@@ -40,8 +40,9 @@ def half_waves(most: int) -> Modes:
         m.low,
         m.size,
         m.terms[keep],
-        m.weights[np.ix_(keep, keep)],
+        m.weights[keep],
         m.volume,
+        m.reach_hz,
     )
 
 
@@ -219,7 +220,7 @@ def test_resonance_is_as_wide_as_the_decay_says() -> None:
     keep = np.array([i for i, n in enumerate(single.index) if tuple(n) == (1, 0, 0)])  # type: ignore[arg-type]
     alone = Modes(
         single.frequency_hz[keep], None, single.low, single.size, single.terms[keep],
-        single.weights[np.ix_(keep, keep)], single.volume,
+        single.weights[keep], single.volume, single.reach_hz,
     )  # fmt: skip
     damping = mode_damping(alone, np.full(8, 0.4))
     assert float(damping[0]) == pytest.approx(17.27, abs=0.005)

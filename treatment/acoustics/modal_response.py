@@ -46,6 +46,7 @@ def modal_pressure(
     frequency_hz: Array,
     damping: Array,
     speed_of_sound: float,
+    fade_s2: float = 0.0,
 ) -> NDArray[np.complex128]:
     """Pressure of point sources at receivers, each source alone.
 
@@ -61,6 +62,9 @@ def modal_pressure(
         Of each mode, shape (m,), 1/s.
     speed_of_sound : float
         m/s.
+    fade_s2 : float
+        Time tau by which high modes are faded out, s2; what is taken from them is what
+        `treatment.acoustics.near_field.near_pressure` gives back. Default: none is.
 
     Returns
     -------
@@ -73,7 +77,8 @@ def modal_pressure(
     """
     omega = 2.0 * math.pi * np.asarray(frequency_hz, dtype=float)
     natural = 2.0 * math.pi * modes.frequency_hz
-    gain = 1.0 / (natural[:, None] ** 2 - omega[None] ** 2 + 2j * np.asarray(damping)[:, None] * omega[None])
+    apart = natural[:, None] ** 2 - omega[None] ** 2 + 2j * np.asarray(damping)[:, None] * omega[None]
+    gain = np.exp(-fade_s2 * apart) / apart if fade_s2 else 1.0 / apart
     scale = 4.0 * math.pi * speed_of_sound**2 / modes.volume
     at_source, at_receiver = modes.shapes(sources), modes.shapes(receivers)
     return np.asarray(

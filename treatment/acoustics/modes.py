@@ -23,6 +23,8 @@ from treatment.geometry.enclosure import Enclosure
 #: Trial functions reach so far above the highest mode asked for, and at least to so many Hz.
 _BEYOND: Final = 2.0
 _LEAST_HZ: Final = 480.0
+#: Without a highest mode they reach to here, Hz.
+_WHOLE_HZ: Final = 500.0
 #: Trial functions at most; more cost time and hardly change the modes below 200 Hz of a small room.
 _MOST: Final = 900
 #: Combinations of trial functions that hardly live in the air (relative to the largest) are dropped.
@@ -44,9 +46,12 @@ class Modes:
     terms : numpy.ndarray
         Half waves of the cosines that modes are made of, shape (t, 3).
     weights : numpy.ndarray
-        Their shares, shape (t, m), such that the mean square of each mode over the air is 1.
+        Their shares, shape (t, m), such that the mean square of each mode over the air is 1; shape (m,) in a
+        box, where each mode is one term.
     volume : float
         Of the air, m3.
+    reach_hz : float
+        Up to here nothing of the sound field is missing.
     """
 
     frequency_hz: Array
@@ -56,6 +61,7 @@ class Modes:
     terms: NDArray[np.intp]
     weights: Array
     volume: float
+    reach_hz: float
 
     def shapes(self, points: Array) -> Array:
         """Pressure of each mode at points.
@@ -72,7 +78,7 @@ class Modes:
         """
         along = (np.asarray(points, dtype=float) - self.low) / self.size * math.pi
         cosines = np.cos(along[:, None, :] * self.terms).prod(axis=-1)
-        return np.asarray(cosines @ self.weights)
+        return np.asarray(cosines * self.weights if self.weights.ndim == 1 else cosines @ self.weights)
 
 
 def box_modes(low: Array, size: Array, speed_of_sound: float, highest_hz: float) -> Modes:
@@ -96,13 +102,14 @@ def box_modes(low: Array, size: Array, speed_of_sound: float, highest_hz: float)
     terms = _terms(size, speed_of_sound, highest_hz)
     frequency = _frequency(terms, size, speed_of_sound)
     # The mean square of a cosine is a half along each axis that it varies on.
-    weights = np.diag(np.sqrt(2.0) ** (terms > 0).sum(axis=1))
+    weights = np.sqrt(2.0) ** (terms > 0).sum(axis=1)
     return Modes(
-        frozen(frequency), terms, frozen(low), frozen(size), terms, frozen(weights), float(size.prod())
-    )
+        frozen(frequency), terms, frozen(low), frozen(size), terms, frozen(weights), float(size.prod()),
+        highest_hz,
+    )  # fmt: skip
 
 
-def room_modes(enclosure: Enclosure, speed_of_sound: float, highest_hz: float) -> Modes:
+def room_modes(enclosure: Enclosure, speed_of_sound: float, highest_hz: float = math.inf) -> Modes:
     """Modes of any closed room, obstacles included.
 
     Parameters
@@ -112,7 +119,8 @@ def room_modes(enclosure: Enclosure, speed_of_sound: float, highest_hz: float) -
     speed_of_sound : float
         m/s.
     highest_hz : float
-        Modes up to here.
+        Modes up to here. Default: as many as there are trial functions up to 500 Hz; the upper half of them
+        are no true modes, but their sum is the best approximation to the field (Galerkin's).
 
     Returns
     -------
@@ -122,7 +130,8 @@ def room_modes(enclosure: Enclosure, speed_of_sound: float, highest_hz: float) -
     """
     low, high = enclosure.bounds
     size = high - low
-    terms = _terms(size, speed_of_sound, max(_BEYOND * highest_hz, _LEAST_HZ))[:_MOST]
+    trial = max(_BEYOND * highest_hz, _LEAST_HZ) if math.isfinite(highest_hz) else _WHOLE_HZ
+    terms = _terms(size, speed_of_sound, trial)[:_MOST]
     most = tuple(2 * terms.max(axis=0) + 1)
     table = cosine_integrals(enclosure, (int(most[0]), int(most[1]), int(most[2])))
     mass, stiffness = _matrices(table, terms, size)
@@ -142,6 +151,7 @@ def room_modes(enclosure: Enclosure, speed_of_sound: float, highest_hz: float) -
         terms,
         frozen(weights),
         float(table[0, 0, 0]),
+        min(highest_hz, float(_frequency(terms[-1:], size, speed_of_sound)[0])),
     )
 
 

@@ -12,11 +12,10 @@ from treatment import bands
 from treatment.acoustics.modal_response import (
     level_db,
     mean_spatial_variance,
-    modal_pressure,
-    mode_damping,
     unevenness,
 )
 from treatment.acoustics.modes import Modes, box_modes, room_modes
+from treatment.acoustics.near_field import room_pressure
 from treatment.bands import Array, frozen
 from treatment.errors import Finding, PlanError
 from treatment.planning.doubt import doubt_of
@@ -26,8 +25,12 @@ from treatment.scene.model import Scene
 
 #: Range in which seats and places are compared, Hz: what subwoofers play alone (common practice).
 COMPARED_HZ = (20.0, 80.0)
-#: Modes so far above the highest frequency still take part; near a source more of them would be needed.
-_BEYOND_BOX, _BEYOND_ROOM = 2.5, 1.5
+#: The modes of a box are summed up to here, whatever the range that is asked for, Hz; in a hall to less, so
+#: that there are not more than about so many.
+_REACH_HZ = 500.0
+_MOST_MODES = 8000
+#: Share of that reach up to which a longer sum would change little (docs/method/modes.md).
+_TRUSTED = 0.6
 #: An opening that lets this much out is no hard wall (mean of 63 and 125 Hz), from this size on, m2.
 _OPEN, _OPEN_AREA = 0.5, 0.5
 #: Dimensions whose ratio is this close to a whole number put modes on top of each other (relative).
@@ -124,7 +127,9 @@ class Bass:
         """Ears, shape (r, 3), m."""
         return frozen([s.position for s in self.scene.seats])
 
-    def pressure(self, sources: Array, receivers: Array, frequency_hz: Array) -> NDArray[np.complex128]:
+    def pressure(
+        self, sources: Array, receivers: Array, frequency_hz: Array, decay_s: Array | None = None
+    ) -> NDArray[np.complex128]:
         """Pressure of other sources at other places in the same room.
 
         Parameters
@@ -133,15 +138,17 @@ class Bass:
             Shapes (s, 3) and (r, 3), m.
         frequency_hz : numpy.ndarray
             Shape (f,), Hz.
+        decay_s : numpy.ndarray, optional
+            Another decay time by octave band, shape (8,), s.
 
         Returns
         -------
         numpy.ndarray
-            Shape (s, r, f), as `treatment.acoustics.modal_response.modal_pressure` gives it.
+            Shape (s, r, f), as `treatment.acoustics.near_field.room_pressure` gives it.
         """
-        damping = mode_damping(self.modes, self.response.decay_s)
-        speed = self.evaluation.speed_of_sound
-        return modal_pressure(self.modes, sources, receivers, frequency_hz, damping, speed)
+        decay = self.response.decay_s if decay_s is None else decay_s
+        room, speed = self.scene.enclosure, self.evaluation.speed_of_sound
+        return room_pressure(room, self.modes, sources, receivers, frequency_hz, decay, speed)
 
 
 def predict_bass(
@@ -184,13 +191,13 @@ def predict_bass(
         )
     frequency = frozen(np.arange(20.0, 160.5) if frequency_hz is None else frequency_hz)
     evaluation = evaluate(scene, placements, order=1)
-    modes = _modes(scene, evaluation.speed_of_sound, float(frequency[-1]))
+    modes = _modes(scene, evaluation.speed_of_sound)
     positions = frozen([p.position for p in players])
     seats = np.array([s.position for s in scene.seats])
 
     def response(decay: Array) -> BassResponse:
-        damping = mode_damping(modes, decay)
-        pressure = modal_pressure(modes, positions, seats, frequency, damping, evaluation.speed_of_sound)
+        room, speed = scene.enclosure, evaluation.speed_of_sound
+        pressure = room_pressure(room, modes, positions, seats, frequency, decay, speed)
         return BassResponse(frequency, frozen(decay), pressure)
 
     if decay_s is not None:
@@ -210,20 +217,34 @@ def predict_bass(
         shorter,
         longer,
         float(frequency[-1]),
-        tuple(_findings(scene, evaluation, seats)),
+        tuple(_findings(scene, evaluation, seats, float(frequency[-1]), modes.reach_hz)),
     )
 
 
-def _modes(scene: Scene, speed_of_sound: float, highest_hz: float) -> Modes:
+def _modes(scene: Scene, speed_of_sound: float) -> Modes:
     """Cosines for an empty box, Rayleigh-Ritz for everything else."""
     if scene.shape == "box" and not any(s.obstacle for s in scene.surfaces):
         low, high = scene.enclosure.bounds
-        return box_modes(low, high - low, speed_of_sound, _BEYOND_BOX * highest_hz)
-    return room_modes(scene.enclosure, speed_of_sound, _BEYOND_ROOM * highest_hz)
+        weyl = speed_of_sound * np.cbrt(3.0 * _MOST_MODES / (4.0 * np.pi * np.prod(high - low)))
+        return box_modes(low, high - low, speed_of_sound, float(min(_REACH_HZ, weyl)))
+    return room_modes(scene.enclosure, speed_of_sound)
 
 
-def _findings(scene: Scene, evaluation: Evaluation, seats: Array) -> list[Finding]:
+def _findings(
+    scene: Scene, evaluation: Evaluation, seats: Array, highest_hz: float, reach_hz: float
+) -> list[Finding]:
     found = []
+    if highest_hz > _TRUSTED * reach_hz:
+        found.append(
+            Finding(
+                "bass-high-range",
+                "note",
+                "room",
+                f"above {_TRUSTED * reach_hz:.0f} Hz the modes of this room are not found well: levels there "
+                "are up to some dB off",
+                "ask for less with --to; the comparison of seats and places ends at 80 Hz",
+            )
+        )
     if not scene.subwoofers:
         found.append(
             Finding(

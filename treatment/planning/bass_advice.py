@@ -9,7 +9,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from treatment.acoustics.modal_response import level_db, modal_pressure, mode_damping, unevenness
+from treatment.acoustics.modal_response import level_db, unevenness
 from treatment.bands import Array, frozen
 from treatment.planning.bass import Bass
 from treatment.planning.bass_places import NUMBERS, PlaceChoice, best_places, standing_places
@@ -90,13 +90,8 @@ def advise_bass(bass: Bass) -> BassAdvice:
     choices = [c for n in NUMBERS if (c := best_places(bass, places, n)) is not None]
     settings, left = _settings(bass, bass.response.pressure[:, :, compared], frequency)
     moves, moved = _moved(bass, frequency)
-    halved = modal_pressure(
-        bass.modes,
-        bass.source_positions,
-        bass.seats,
-        frequency,
-        mode_damping(bass.modes, 0.5 * np.asarray(bass.response.decay_s)),
-        bass.evaluation.speed_of_sound,
+    halved = bass.pressure(
+        bass.source_positions, bass.seats, frequency, 0.5 * np.asarray(bass.response.decay_s)
     )
     return BassAdvice(
         tuple(choices), settings, left, moves, moved, float(unevenness(level_db(halved.sum(axis=0))))

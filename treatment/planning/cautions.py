@@ -155,8 +155,8 @@ def _overhead(scene: Scene, placements: Sequence[Placement]) -> str:
         fixing = fixing_for(p.build, "ceiling")
         if fixing is not None and fixing.rating is not None:
             words = (
-                f"weighs about {p.build.mass:.1f} kg and hangs on {fixing.count} fixings, each rated for "
-                f"{fixing.rating:.0f} kg or more"
+                f"weighs about {p.build.mass:.1f} kg without cloth and hangs on {fixing.count} fixings, "
+                f"each rated for {fixing.rating:.0f} kg or more"
             )
         else:
             words = "has no known mass: weigh it before you choose fixings"

@@ -26,7 +26,7 @@ _SEAM: Final = 0.02
 #: Slabs of wool give: one that is nominally this much (share) off still fills the frame uncut.
 _GIVE: Final = 0.02
 #: Words for no cover at all in a table of builds.
-_BARE: Final = ("", "none")
+BARE: Final = ("", "none")
 FLEECE: Final = "fleece, thin and open, for the back"
 
 
@@ -94,7 +94,7 @@ def pieces_of(build: PanelBuild, ids: tuple[str, ...], stock: Stock) -> list[tup
     found = _frame(build, ids, stock) if build.frame_thickness else []
     for name, thickness in _cores(build):
         found += _slab(name, thickness, build, ids, stock)
-    if build.facing not in _BARE:
+    if build.facing not in BARE:
         margin = build.thickness + BACK_FOLD
         found += _cloth("cloth", build.facing, margin, build, ids, stock)
     if build.frame_thickness and _cores(build):
