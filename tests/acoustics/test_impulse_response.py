@@ -134,6 +134,23 @@ def test_clarity_of_an_exponential() -> None:
         assert np.mean([getattr(f, name)[5:] for f in figures]) == pytest.approx(wanted, abs=room)
 
 
+@pytest.mark.parametrize("lead", [0, 480, 48_000])
+def test_the_direct_sound_counts(lead: int) -> None:
+    """White noise under an exponential, and a direct sound of four times its energy (6 dB).
+
+    Closed form, T = 0.4 s: D50 = (4 + 0.822)/5 = 0.964; filters run backwards ring before time zero.
+    """
+    figures = []
+    for seed in range(12):
+        tail = noise_decay(0.4, seed, -80.0)[1000:]
+        tail[0] += 2.0 * np.sqrt(np.sum(tail**2))
+        measured = measured_decay(np.concatenate([np.zeros(lead), tail]), RATE)
+        figures.append(decay_figures(measured.decay).d50)
+        later = decay_figures(measured.later).d50
+    assert np.mean(figures, axis=0)[2:] == pytest.approx(np.full(6, 0.964), abs=0.012)
+    assert later[5:] == pytest.approx(np.full(3, 0.822), abs=0.05)
+
+
 def test_time_of_a_simulated_room_is_pyroomacoustics() -> None:
     signal = shoebox(30)
     figures = decay_figures(measured_decay(np.concatenate([signal, np.zeros(4000)]), RATE).decay)

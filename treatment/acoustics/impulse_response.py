@@ -12,7 +12,7 @@ A. Lundeby, T. E. Vigran, H. Bietz, M. Vorlaender, Acustica 81 (1995) 344: where
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -30,6 +30,8 @@ STEP: Final = 0.001
 #: A band's bandwidth times the decay time must exceed this for a filter run backwards in time (Jacobsen and
 #: Rindel; 16 for one that runs forwards).
 LEAST_BT: Final = 4.0
+#: Over its bandwidth: the time after which an octave filter of this kind has rung out to 1e-4 of its energy.
+_RINGING: Final = 4.0
 #: Share of the recording that is taken for noise at first (Lundeby).
 _TAIL: Final = 0.1
 
@@ -47,11 +49,22 @@ class MeasuredDecay:
         Largest 10 ms mean over the noise, shape (8,), dB; NaN in bands that cannot be read.
     knee_s : numpy.ndarray
         When the decay meets the noise, shape (8,), s.
+    direct : numpy.ndarray
+        Energy of the decay's first step that comes from what arrives at time zero, mostly the direct sound,
+        shape (8,).
     """
 
     decay: EnergyDecay
     peak_to_noise_db: Array
     knee_s: Array
+    direct: Array
+
+    @property
+    def later(self) -> EnergyDecay:
+        """The decay without what arrives at time zero: how the room itself begins to die away."""
+        parts = self.decay.parts.copy()
+        parts[:, :, 0] = np.maximum(parts[:, :, 0] - self.direct, 0.0)
+        return replace(self.decay, parts=frozen(parts))
 
 
 def onset(signal: Array) -> int:
@@ -112,20 +125,43 @@ def measured_decay(signal: Array, rate: int) -> MeasuredDecay:
     MeasuredDecay
         From time zero on.
     """
+    # Filters run backwards ring before time zero: they need a time before it.
+    lead = round(_RINGING / float(bands.UPPER_EDGE_HZ[0] - bands.LOWER_EDGE_HZ[0]) * rate)
+    signal = np.concatenate([np.zeros(lead), signal])
     start = onset(signal)
     per_step = max(1, round(STEP * rate))
     step = per_step / rate
     count = (len(signal) - start) // per_step
     used = signal[: start + count * per_step]
-    filtered = octave_signals(used, rate)[:, start:]
+    octaves = octave_signals(used, rate)
+    filtered = octaves[:, start:]
     energy = (filtered**2).reshape(bands.COUNT, count, per_step).sum(axis=-1)
+    direct = _rung_before(octaves[:, :start], rate)
+    energy[:, 0] += direct
     cleaned = np.zeros((bands.COUNT, 2 * count))
     ratio, knees = np.full(bands.COUNT, np.nan), np.full(bands.COUNT, np.nan)
     for band in range(bands.COUNT):
         if np.isfinite(energy[band]).all() and energy[band].max() > 0.0:
             cleaned[band], ratio[band], knees[band] = _without_noise(energy[band], step)
     decay = EnergyDecay(frozen(cleaned[None]), step, frozen(np.nan_to_num(ratio, nan=0.0)))
-    return MeasuredDecay(decay, frozen(ratio), frozen(knees))
+    return MeasuredDecay(decay, frozen(ratio), frozen(knees), frozen(np.nan_to_num(direct, nan=0.0)))
+
+
+def _rung_before(octaves: Array, rate: int) -> Array:
+    """Energy of each band, shape (8,), by which filters run backwards ring before time zero.
+
+    It belongs to what arrives at time zero, mostly the direct sound, which would be lost from C50, D50 and
+    EDT. Noise of as long a time before it is taken off.
+    """
+    found = np.zeros(len(octaves))
+    for band, samples in enumerate(octaves):
+        bandwidth = bands.UPPER_EDGE_HZ[band] - bands.LOWER_EDGE_HZ[band]
+        length = min(round(_RINGING / bandwidth * rate), octaves.shape[1])
+        rung = np.square(samples[octaves.shape[1] - length :])
+        noise = np.square(samples[max(0, octaves.shape[1] - 2 * length) : octaves.shape[1] - length])
+        quiet = float(noise.mean()) if len(noise) else 0.0
+        found[band] = max(float(rung.sum()) - quiet * length, 0.0)
+    return found
 
 
 def _smoothed(energy: Array, width: int) -> Array:

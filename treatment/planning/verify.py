@@ -147,7 +147,8 @@ def judge_recording(
     sound = early_sound(recording.samples, recording.rate)
     arrivals = early_arrivals(sound)
     place_doubt = _between_places(figures)
-    findings += _bends(figures, place_doubt)
+    # A strong direct sound steepens the beginning: that is no second slope of the room.
+    findings += _bends(decay_figures(measured.later), place_doubt)
     first = _spoils(recording)
     if evaluation is None:
         bare = tuple(heard_alone(arrivals))
