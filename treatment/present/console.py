@@ -19,6 +19,7 @@ from treatment.planning.ledger import ledger_of
 from treatment.planning.plan import Evaluation, Plan
 from treatment.planning.targets import CRITERION_SOURCE, outside
 from treatment.present.absorbed import greatest, lacking_words, what_did_it
+from treatment.present.answer import answer
 from treatment.present.console_early import (
     early_lines,
     extents_table,
@@ -40,7 +41,7 @@ from treatment.present.pairs import blocked_groups
 from treatment.present.tape import STEP, tape_starts
 from treatment.present.terminal import plain_table
 from treatment.present.traced_tables import traced_words
-from treatment.present.wording import answer, counted, loudest, money
+from treatment.present.wording import counted, loudest, money
 
 #: Rows of the absorption table; smaller surfaces are summed up.
 _MOST_ROWS = 40

@@ -13,12 +13,13 @@ from treatment.planning.doubt import doubt_of
 from treatment.planning.lists import Blocked
 from treatment.planning.plan import Plan
 from treatment.present.absorbed import what_did_it
+from treatment.present.answer import answer
 from treatment.present.console import budgets_table, panels_table
 from treatment.present.pairs import blocked_groups
 from treatment.present.paper import id_list
 from treatment.present.room_summary import ray_cells, span_cells, times_table
 from treatment.present.terminal import plain_table
-from treatment.present.wording import answer, counted, listed, money, surface_words
+from treatment.present.wording import counted, listed, money, surface_words
 
 #: Up to this many panels are listed one by one; more are gathered by surface.
 _MOST_PANELS: Final = 10
