@@ -305,6 +305,8 @@ class Plan:
         What the panels do for the main seat when it is moved a little.
     budgets : tuple of BudgetStep
         What other budgets would buy, the smallest first; empty unless they were asked for.
+    turn : float
+        Money after which the plan of the largest of them gains little per money; 0 without several.
     """
 
     scene: Scene
@@ -322,6 +324,7 @@ class Plan:
     extents: tuple[SurfaceExtent, ...] = ()
     shifts: tuple[SeatShift, ...] = ()
     budgets: tuple[BudgetStep, ...] = ()
+    turn: float = 0.0
 
     @property
     def cost(self) -> float:

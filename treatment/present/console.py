@@ -252,8 +252,7 @@ def print_plan(console: Console, plan: Plan) -> None:
         from treatment.present.money_curve import stop_words
 
         console.print(budgets_table(plan))
-        for sentence in stop_words(plan):
-            console.print(f"[bold]{escape(sentence)}[/bold]\n", soft_wrap=True)
+        console.print(f"[bold]{escape(' '.join(stop_words(plan)))}[/bold]\n", soft_wrap=True)
     for b in blocked_groups(plan):
         text = f"Stays: {b['paths']} by {b['surface']}, because of {b['by']}: {b['advice']}."
         console.print(escape(text), soft_wrap=True)
@@ -305,9 +304,10 @@ def budgets_table(plan: Plan) -> Table:
     """
     from treatment.present.money_curve import budget_rows
 
-    heads = ("panels", "early cured", "excess gone", "500 Hz and 1 kHz", "range", "worth for 100 more", "")
+    heads = ("panels", "bounces that stay", "excess gone", "shorter by (then)", "range", "gain", "")
     table = plain_table("Budget", *heads)
     for r in budget_rows(plan):
-        cells = (r["panels"], r["cured"], r["gone"], r["seconds"], r["state"], r["worth"])
-        table.add_row(escape(r["budget"]), *(str(c) for c in cells), "stop here" if r["stop"] else "")
+        cells = (r["panels"], r["stay"], r["gone"], r["seconds"], r["state"], r["share"])
+        table.add_row(escape(r["budget"]), *(str(c) for c in cells), r["mark"])
+    table.caption = "bounces: single, early and strong; gain: part of what the best of these gains"
     return table

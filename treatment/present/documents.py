@@ -342,15 +342,19 @@ def plan_document(plan: Plan, findings: Sequence[Finding] = ()) -> dict[str, Any
                 "panels": s.panels,
                 "early_before": s.early_before,
                 "early_after": s.early_after,
+                "early_new": s.early_new,
                 "early_excess_gone": numbers(s.gone),
                 "eyring_before_s": numbers(s.seconds_before),
                 "eyring_after_s": numbers(s.seconds),
                 "reverberation": s.state,
+                "outside_range_s": numbers(s.missing),
                 "worth": numbers(s.worth),
                 "stop": s.stop,
+                "near": s.near,
             }
             for s in plan.budgets
         ],
+        "budget_turn": numbers(plan.turn, 2),
         "zones": [_extent(plan, x) for x in plan.extents],
         "seat_moved": [
             {

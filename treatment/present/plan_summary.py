@@ -56,8 +56,7 @@ def print_plan_summary(console: Console, plan: Plan) -> None:
         from treatment.present.money_curve import stop_words
 
         console.print(budgets_table(plan))
-        for sentence in stop_words(plan):
-            console.print(f"[bold]{escape(sentence)}[/bold]\n")
+        console.print(f"[bold]{escape(' '.join(stop_words(plan)))}[/bold]\n")
     _print_stays(console, plan)
     _print_cautions(console, plan)
     console.print(
