@@ -11,6 +11,7 @@ from treatment.materials.prices import Prices
 from treatment.materials.stock import Stock, stock_for
 from treatment.planning.bill import make_bill, priced_builds
 from treatment.planning.cautions import cautions_for
+from treatment.planning.changes import changes_of
 from treatment.planning.early import EarlyField
 from treatment.planning.evaluate import evaluate
 from treatment.planning.extent import treatment_extents
@@ -156,7 +157,7 @@ def finish_plan(
     hung = placements[: len(placements) - len(standing)]
     progress += standing_steps(problem, hung, standing, progress[-1])
     say("evaluating before and after")
-    return assemble(
+    plan = assemble(
         problem.room,
         placements,
         said=(*selection.limits, *score_words(selection), *bound_words(selection)),
@@ -165,6 +166,7 @@ def finish_plan(
         options=options,
         say=say,
     )
+    return replace(plan, changes=changes_of(placements, problem.hanging, problem.earlier))
 
 
 def with_own_prices(scene: Scene, options: Options = Options()) -> Scene:

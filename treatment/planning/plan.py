@@ -28,6 +28,8 @@ from treatment.scene.model import Scene
 
 if TYPE_CHECKING:
     # Costs start-up time, and only who sends rays needs it.
+    # It is made of placements itself.
+    from treatment.planning.changes import Change
     from treatment.planning.traced import Traced
 
 Indices = NDArray[np.intp]
@@ -40,7 +42,7 @@ class Placement:
     Parameters
     ----------
     id : str
-        ``P1``, ``P2``, ... in the order of their benefit.
+        ``P1``, ``P2``, ... in the order of their benefit; that of an earlier plan where it is changed.
     build : PanelBuild
         What hangs there.
     surface : int
@@ -307,6 +309,8 @@ class Plan:
         What other budgets would buy, the smallest first; empty unless they were asked for.
     turn : float
         Money after which the plan of the largest of them gains little per money; 0 without several.
+    changes : tuple of Change
+        What became of the panels of an earlier plan; empty where none was changed.
     """
 
     scene: Scene
@@ -325,6 +329,7 @@ class Plan:
     shifts: tuple[SeatShift, ...] = ()
     budgets: tuple[BudgetStep, ...] = ()
     turn: float = 0.0
+    changes: tuple[Change, ...] = ()
 
     @property
     def cost(self) -> float:

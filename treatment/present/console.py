@@ -20,6 +20,7 @@ from treatment.planning.plan import Evaluation, Plan
 from treatment.planning.targets import CRITERION_SOURCE, outside
 from treatment.present.absorbed import greatest, lacking_words, what_did_it
 from treatment.present.answer import answer
+from treatment.present.changes_words import change_rows, changes_words
 from treatment.present.console_early import (
     early_lines,
     extents_table,
@@ -247,6 +248,9 @@ def print_plan(console: Console, plan: Plan) -> None:
     )
     for line in plan_lines(plan):
         console.print(escape(line), soft_wrap=True)
+    if plan.changes:
+        console.print(changes_table(plan))
+        console.print(f"{escape(changes_words(plan))}\n", soft_wrap=True)
     if plan.budgets:
         # Here, not above: it brings the whole planner in, which a prediction can do without.
         from treatment.present.money_curve import stop_words
@@ -286,6 +290,27 @@ def panels_table(plan: Plan) -> Table:
             escape(p.build.id),
             f"{p.build.price:.2f}",
         )
+    return table
+
+
+def changes_table(plan: Plan) -> Table:
+    """List what became of the panels of an earlier plan.
+
+    Parameters
+    ----------
+    plan : Plan
+        Made of an earlier one.
+
+    Returns
+    -------
+    rich.table.Table
+        A row for each panel, by number.
+    """
+    table = plain_table("Panel", "change", "was", "now")
+    for column in table.columns:
+        column.justify, column.no_wrap = "left", False
+    for r in change_rows(plan):
+        table.add_row(*(escape(r[key]) for key in ("id", "kind", "was", "now")))
     return table
 
 

@@ -355,6 +355,7 @@ def plan_document(plan: Plan, findings: Sequence[Finding] = ()) -> dict[str, Any
             for s in plan.budgets
         ],
         "budget_turn": numbers(plan.turn, 2),
+        "changes": [{"id": c.id, "change": c.kind} for c in plan.changes],
         "zones": [_extent(plan, x) for x in plan.extents],
         "seat_moved": [
             {

@@ -14,7 +14,8 @@ from treatment.planning.lists import Blocked
 from treatment.planning.plan import Plan
 from treatment.present.absorbed import what_did_it
 from treatment.present.answer import answer
-from treatment.present.console import budgets_table, panels_table
+from treatment.present.changes_words import changes_words
+from treatment.present.console import budgets_table, changes_table, panels_table
 from treatment.present.pairs import blocked_groups
 from treatment.present.paper import id_list
 from treatment.present.room_summary import ray_cells, span_cells, times_table
@@ -52,6 +53,9 @@ def print_plan_summary(console: Console, plan: Plan) -> None:
     if plan.placements:
         console.print(panels_table(plan) if len(plan.placements) <= _MOST_PANELS else _by_surface(plan))
         console.print(f"[dim]total {escape(money(plan, plan.cost))}[/dim]\n")
+    if plan.changes:
+        console.print(changes_table(plan))
+        console.print(f"{escape(changes_words(plan))}\n")
     if plan.budgets:
         from treatment.present.money_curve import stop_words
 

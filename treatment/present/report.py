@@ -14,6 +14,7 @@ from treatment.planning.doubt import doubt_of, doubt_words
 from treatment.planning.plan import Evaluation, Plan
 from treatment.present.absorbed import ledger_rows, what_did_it
 from treatment.present.answer import answer
+from treatment.present.changes_words import change_rows, changes_words
 from treatment.present.elevations import elevation_svg, treated_surfaces
 from treatment.present.fate_words import verdict_words
 from treatment.present.figures import assumed_bands
@@ -102,6 +103,8 @@ def report_html(
         panels=panel_rows(plan),
         arrivals=_arrivals(plan),
         most_rows=_MOST_ROWS,
+        changes=change_rows(plan),
+        changes_words=changes_words(plan),
         cost=money(plan, plan.cost),
         **shopping_lists(plan),
         **cutting_lists(plan),
