@@ -15,6 +15,7 @@ from treatment.planning.changes import changes_of
 from treatment.planning.early import EarlyField
 from treatment.planning.evaluate import evaluate
 from treatment.planning.extent import treatment_extents
+from treatment.planning.first_steps import first_steps
 from treatment.planning.legal import review_placements
 from treatment.planning.lists import Step
 from treatment.planning.optimise import Selection
@@ -279,6 +280,7 @@ def assemble(
         progress=progress,
         extents=treatment_extents(scene, field=field),
         shifts=seat_shifts(scene, placements),
+        advice=first_steps(before, after),
     )
 
 

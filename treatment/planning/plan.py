@@ -309,6 +309,8 @@ class Plan:
         What other budgets would buy, the smallest first; empty unless they were asked for.
     turn : float
         Money after which the plan of the largest of them gains little per money; 0 without several.
+    advice : tuple of str
+        Of a weak plan, or one that treats one side alone, what is left and what to do first, in words.
     changes : tuple of Change
         What became of the panels of an earlier plan; empty where none was changed.
     """
@@ -329,6 +331,7 @@ class Plan:
     shifts: tuple[SeatShift, ...] = ()
     budgets: tuple[BudgetStep, ...] = ()
     turn: float = 0.0
+    advice: tuple[str, ...] = ()
     changes: tuple[Change, ...] = ()
 
     @property

@@ -28,8 +28,8 @@ def answer(plan: Plan) -> tuple[str, ...]:
     Returns
     -------
     tuple of str
-        Sentences: how many panels, where and for how much; what reverberation does; what early
-        reflections do.
+        Sentences: how many panels, where and for how much; whether that is weak and what to do first;
+        what reverberation does; what early reflections do.
     """
     if plan.placements:
         builds: dict[str, int] = {}
@@ -47,7 +47,7 @@ def answer(plan: Plan) -> tuple[str, ...]:
         first += f"{_price_words(plan)}."
     else:
         first = "No panel is planned: nothing that may be built helps within the limits you set."
-    return (first, _reverberation_words(plan), *fate_words(plan))
+    return (first, *plan.advice, _reverberation_words(plan), *fate_words(plan))
 
 
 def _price_words(plan: Plan) -> str:

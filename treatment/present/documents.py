@@ -333,6 +333,7 @@ def plan_document(plan: Plan, findings: Sequence[Finding] = ()) -> dict[str, Any
             for b in plan.blocked
         ],
         "steps": list(plan.steps),
+        "advice": list(plan.advice),
         "last_panel": _last_panel(plan),
         "enough": [_enough(enough(plan, formula)) for formula in ("eyring", "sabine")],
         "budgets": [
