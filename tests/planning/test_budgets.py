@@ -2,6 +2,7 @@
 
 import json
 from dataclasses import replace
+from types import SimpleNamespace
 
 import pytest
 from typer.testing import CliRunner
@@ -75,6 +76,8 @@ def test_together_as_one_by_one_and_over_processes(room):
     assert second.seconds == pytest.approx(float(single.after.eyring[3:5].mean()))
     assert second.stop
     assert places(alone) == places(single)
+    # The curve is that of the largest: the smaller amounts in the list do not move where it turns.
+    assert plan_budgets(scene, [90]).turn == alone.turn > 0.0
     worth = [s.worth for s in alone.budgets]
     assert worth == sorted(worth)
 
@@ -123,28 +126,20 @@ def test_a_hair_is_told():
         assert [i for i, s in enumerate(marked) if s.near] == ([] if near is None else [near])
 
 
-def test_the_same_stop_whichever_amounts_are_asked_for(room):
-    """The turn of the curve is that of the largest budget: without a smaller amount it is where it was."""
-    scene, _ = load_scene(room)
-    three, one = plan_budgets(scene, [45, 90, 135]), plan_budgets(scene, [135])
-    assert three.turn == one.turn > 0.0
-    (here,) = (s for s in three.budgets if s.stop)
-    assert here.budget == next(a for a in (45, 90, 135) if a >= min(three.turn, 135))
-
-
-def test_sentences_on_where_to_stop(room):
-    plan = make_plan(load_scene(room)[0])
+def test_sentences_on_where_to_stop():
     steps = where_to_stop(
         [step(100, 100, 1.0), step(200, 200, 1.2)], ((0.0, 0.0), (100.0, 1.0), (200.0, 1.24))
     )
     steps = tuple(replace(s, missing=0.31) for s in steps)
-    words = " ".join(stop_words(replace(plan, budgets=steps, turn=100.0)))
+    words = " ".join(stop_words(SimpleNamespace(currency="EUR", budgets=steps, turn=100.0)))
     assert "Stop at 100.00 EUR" in words
     assert "100 or 200: a hair decides" in words
     assert "after 100.00 EUR a panel gains, for its money, less than 25 %" in words
     assert "too live by up to 0.31 s" in words
-    assert "try 40.00 EUR too" in " ".join(stop_words(replace(plan, budgets=steps, turn=40.0)))
-    row = budget_rows(replace(plan, budgets=steps))[0]
+    assert "try 40.00 EUR too" in " ".join(
+        stop_words(SimpleNamespace(currency="EUR", budgets=steps, turn=40.0))
+    )
+    row = budget_rows(SimpleNamespace(currency="EUR", budgets=steps))[0]
     assert (row["state"], row["share"], row["stay"]) == ("too live by 0.31 s", "83 %", "5 of 9")
     assert row["seconds"] == "0.50 s (0.50 s)"
 

@@ -13,8 +13,10 @@ from treatment.geometry.polygon import Rectangle
 from treatment.planning.evaluate import evaluate
 from treatment.planning.fate import fate_of
 from treatment.planning.first_steps import first_steps, largest_left, sides_of
+from treatment.planning.make import assemble
 from treatment.planning.plan import Placement
 from treatment.present.answer import answer
+from treatment.present.documents import plan_document
 from treatment.scene.load import load_scene
 
 ROOM = """title = "bare"
@@ -141,13 +143,9 @@ def test_a_side_of_glass_is_told_with_its_curtain(tmp_path):
     assert "curtain" not in said[-1]
 
 
-def test_it_is_the_second_thing_said():
-    fine = SimpleNamespace(
-        advice=("This plan is weak.",), placements=(), scene=SimpleNamespace(loudspeakers=())
-    )
-    level = np.ones(8)
-    state = SimpleNamespace(
-        spread=(level, level), reverberation={}, target=SimpleNamespace(lower=level, upper=level)
-    )
-    fine.before = fine.after = state
-    assert answer(fine)[1] == "This plan is weak."
+def test_a_plan_says_it_right_after_its_cost(tmp_path):
+    scene = room(tmp_path)
+    made = assemble(scene, panels(scene, "back", (1.0, 0.5)))
+    assert made.advice[0].startswith("This plan is weak")
+    assert answer(made)[1] == made.advice[0]
+    assert plan_document(made)["advice"] == list(made.advice)
