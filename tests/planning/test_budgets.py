@@ -109,8 +109,8 @@ def test_where_to_stop_by_hand():
 
 
 def test_a_pair_is_judged_as_a_pair():
-    """One of a pair alone gains nothing, both 0.2: the hull runs straight over the tooth."""
-    assert upper_hull(((0, 0.0), (20, 0.0), (40, 0.2), (60, 0.15), (80, 0.3))) == [
+    """One of a pair alone gains 0.05, both 0.2: the hull runs straight over the tooth."""
+    assert upper_hull(((0, 0.0), (20, 0.05), (40, 0.2), (60, 0.15), (80, 0.3))) == [
         (0, 0.0),
         (40, 0.2),
         (80, 0.3),
