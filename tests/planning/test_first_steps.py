@@ -12,7 +12,7 @@ import pytest
 from treatment.geometry.polygon import Rectangle
 from treatment.planning.evaluate import evaluate
 from treatment.planning.fate import fate_of
-from treatment.planning.first_steps import first_steps, largest_left, sides_of
+from treatment.planning.first_steps import Sides, first_steps, largest_left, share_to_even, sides_of
 from treatment.planning.make import assemble
 from treatment.planning.plan import Placement
 from treatment.present.answer import answer
@@ -136,11 +136,21 @@ def test_a_side_of_glass_is_told_with_its_curtain(tmp_path):
     assert f"{apart:.1f} dB more comes early by single bounces from the left" in words
     draped = evaluate(room(tmp_path, floor=CARPET, left=CURTAIN), hung)
     assert "across 'left', 15.0 m2" in words
-    assert words.endswith(f"brings the difference to {abs(sides_of(draped).apart):.1f} dB.")
+    then = sides_of(draped).apart
+    told = f"brings the difference to {then:.1f} dB." if then >= 0.0 else f"then {-then:.1f} dB more comes"
+    assert told in words
     # Plaster instead of glass: it is told, but no curtain is.
     _, _, said = judged(room(tmp_path, floor=CARPET), hung)
     assert "Left and right now differ" in said[-1]
     assert "curtain" not in said[-1]
+
+
+def test_as_much_curtain_as_evens_the_sides():
+    """Energies 4 and 2 without, 1 and 2 with all: two thirds of it take 4 to 2."""
+    db = [10.0 * np.log10(x) for x in (4.0, 2.0, 1.0, 2.0)]
+    assert share_to_even(Sides(*db[:2]), Sides(*db[2:])) == pytest.approx(2.0 / 3.0, rel=1e-12)
+    # The other way round it is the same.
+    assert share_to_even(Sides(*db[1::-1]), Sides(*db[:1:-1])) == pytest.approx(2.0 / 3.0, rel=1e-12)
 
 
 def test_a_plan_says_it_right_after_its_cost(tmp_path):

@@ -190,10 +190,32 @@ def _uneven(before: Evaluation, after: Evaluation) -> str:
     drawn = evaluate(draped, after.placements, order=1)
     area = sum(r.area for r in drawn.rows if r.kind in ("surface", "opening") and r.name in names)
     glazed = " and ".join(f"'{n}'" for n in sorted(names))
+    words += f" A heavy draped curtain ({_CURTAIN}) across {glazed}, {area:.1f} m2, "
+    then = sides_of(drawn)
+    if sign * then.apart >= 0.0:
+        return f"{words}brings the difference to {sign * then.apart:.1f} dB."
     return (
-        f"{words} A heavy draped curtain ({_CURTAIN}) across {glazed}, {area:.1f} m2, brings the difference "
-        f"to {abs(sides_of(drawn).apart):.1f} dB."
+        f"{words}is more than that needs: then {abs(then.apart):.1f} dB more comes from the other side; "
+        f"about {area * share_to_even(now, then):.0f} m2 of it, spread over where the sound lands, would even them."
     )
+
+
+def share_to_even(bare: Sides, covered: Sides) -> float:
+    """Part of a curtain that makes both sides equal, when all of it is too much.
+
+    Parameters
+    ----------
+    bare, covered : Sides
+        Without and with all of it; the louder side is another one in each.
+
+    Returns
+    -------
+    float
+        0 to 1, when each part of it takes the same energy.
+    """
+    level = (bare.left, bare.right, covered.left, covered.right)
+    left, right, left_then, right_then = (10.0 ** (x / 10.0) for x in level)
+    return float((left - right) / ((left - right) - (left_then - right_then)))
 
 
 def _covered(
