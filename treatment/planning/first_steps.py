@@ -196,7 +196,7 @@ def _uneven(before: Evaluation, after: Evaluation) -> str:
         return f"{words}brings the difference to {sign * then.apart:.1f} dB."
     return (
         f"{words}is more than that needs: then {abs(then.apart):.1f} dB more comes from the other side; "
-        f"about {area * share_to_even(now, then):.0f} m2 of it, spread over where the sound lands, would even them."
+        f"about {area * share_to_even(now, then):.0f} m2 of it, where the sound lands, would even them."
     )
 
 
