@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -73,3 +75,26 @@ def test_reverberation_rows(plan: Plan) -> None:
     sabine = plan.after.reverberation["sabine"]
     assert sabine is not None
     assert times.loc[("after", "sabine"), "500_hz"] == pytest.approx(sabine[3])
+
+
+def test_lengths_are_told_to_a_tenth_of_a_millimetre(plan: Plan) -> None:
+    """1.618 m are 1.618 m, not 1.6179999999999999: 0.1 mm is finer than any tape (common practice)."""
+    first = plan.placements[0]
+    heavy = replace(first.build, mass=3.4211999999)
+    moved = replace(first, build=heavy, rectangle=replace(first.rectangle, u=0.1 + 0.2 + 1e-9))
+    frame = tables.placements_table(replace(plan, placements=(moved, *plan.placements[1:])))
+    assert str(frame["u_m"].iloc[0]) == "0.3"
+    assert str(frame["mass_kg"].iloc[0]) == "3.421"
+    for name in frame.columns:
+        if name.endswith("_m"):
+            assert all(str(x) == str(round(x, 4)) for x in frame[name]), name
+
+
+def test_what_the_panels_leave_strong_is_told_so(plan: Plan) -> None:
+    frame = tables.arrivals_table(plan.before, plan.after)
+    was, now = set(frame["verdict_before"].dropna()), set(frame["verdict_after"].dropna())
+    assert "treat" in was
+    assert "treat" not in now
+    left = sum(v == "treat" for v in plan.after.arrivals.verdict)
+    assert left
+    assert (frame["verdict_after"] == "still strong").sum() == left

@@ -18,6 +18,7 @@ import numpy as np
 from treatment.bands import band_slice
 from treatment.errors import PlanError
 from treatment.planning.evaluate import evaluate
+from treatment.planning.fate import fate_of
 from treatment.planning.lists import BudgetStep
 from treatment.planning.make import Options, finish_plan, state_plan
 from treatment.planning.optimise import Selection
@@ -25,10 +26,13 @@ from treatment.planning.plan import Placement, Plan
 from treatment.planning.problem import Problem
 from treatment.planning.targets import outside
 from treatment.planning.whole_choice import choose_all, selected
+from treatment.planning.worth_curve import Point, turning, worth_curve
 from treatment.scene.model import Budget, Scene
 
-#: One stops where the next budget gains less per money than this share of what the first one gains.
+#: One stops where a panel gains less per money than this share of what the first ones gain.
 STOP_SHARE: Final = 0.25
+#: Where a change of `STOP_SHARE` by this part of it leads to another budget, that is said.
+HAIR: Final = 0.1
 #: More budgets than this are no choice any more.
 MOST_BUDGETS: Final = 12
 _PLAIN: Final = Options()
@@ -89,11 +93,11 @@ def plan_budgets(
             found = list(pool.map(work, wanted[::-1]))[::-1]
     else:
         found = [work(a) for a in wanted]
-    kept = sum(p.build.price for p in problem.hanging)
-    steps = where_to_stop([step for _, step in found], kept)
+    curve = worth_curve(problem, found[-1][0])
+    steps = where_to_stop([step for _, step in found], curve)
     chosen = next(i for i, step in enumerate(steps) if step.stop)
     plan = finish_plan(_with_budget(problem, wanted[chosen]), found[chosen][0], say, options=options)
-    return replace(plan, budgets=steps)
+    return replace(plan, budgets=steps, turn=turning(curve, STOP_SHARE))
 
 
 def _with_budget(problem: Problem, amount: float) -> Problem:
@@ -109,42 +113,45 @@ def _one(problem: Problem, amount: float) -> tuple[Selection, BudgetStep]:
     placements = selected(problem, selection)
     before, after = evaluate(problem.room, problem.hanging), evaluate(problem.room, placements)
     off = outside(after.eyring, after.target)[_RANGE]
+    fate = fate_of(before, after, 1)
     return selection, BudgetStep(
         budget=amount,
         cost=sum(p.build.price for p in placements),
         panels=len(placements),
-        early_before=before.arrivals.verdict.count("treat"),
-        early_after=after.arrivals.verdict.count("treat"),
+        early_before=fate.before,
+        early_after=fate.stay,
+        early_new=fate.new,
         gone=selection.score.early if selection.score else 0.0,
         seconds_before=float(before.eyring[_MIDDLE].mean()),
         seconds=float(after.eyring[_MIDDLE].mean()),
         state="inside" if not off.any() else "too live" if off.max() > 0.0 else "too dead",
+        missing=float(off.max() if off.max() > 0.0 else off.min()),
         worth=selection.score.total if selection.score else 0.0,
     )
 
 
-def where_to_stop(steps: Sequence[BudgetStep], kept: float = 0.0) -> tuple[BudgetStep, ...]:
-    """Work out what each budget gains over the one before, and mark the one to stop at.
+def where_to_stop(steps: Sequence[BudgetStep], curve: Sequence[Point]) -> tuple[BudgetStep, ...]:
+    """Mark the budget to stop at, by one curve for all of them.
 
     Parameters
     ----------
     steps : sequence of BudgetStep
         The smallest budget first.
-    kept : float
-        Price of panels that hang already.
+    curve : sequence of (float, float)
+        Of the largest budget, from `worth_curve`.
 
     Returns
     -------
     tuple of BudgetStep
-        One of them is marked: the first from which on no larger budget gains as much per money as
-        `STOP_SHARE` of what the first one that gains anything does.
+        One of them is marked: the smallest that pays for the panels before the `turning` of the curve by
+        `STOP_SHARE`. Marked as near are those that would be, were that share a tenth more or less.
     """
-    marked: list[BudgetStep] = []
-    cost, worth = kept, 0.0
-    for step in steps:
-        more = step.cost - cost
-        marked.append(replace(step, per_money=(step.worth - worth) / more if more > 1e-9 else 0.0))
-        cost, worth = step.cost, step.worth
-    least = STOP_SHARE * next((s.per_money for s in marked if s.per_money > 0.0), np.inf)
-    last = max((i for i, s in enumerate(marked) if s.per_money >= least), default=0)
-    return tuple(replace(s, stop=i == last) for i, s in enumerate(marked))
+    last = len(steps) - 1
+
+    def at(share: float) -> int:
+        money = turning(curve, share)
+        return next((i for i, s in enumerate(steps) if s.budget >= money - 1e-9), last)
+
+    here = at(STOP_SHARE)
+    near = {at(STOP_SHARE * (1.0 - HAIR)), at(STOP_SHARE * (1.0 + HAIR))} - {here}
+    return tuple(replace(s, stop=i == here, near=i in near) for i, s in enumerate(steps))

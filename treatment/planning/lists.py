@@ -180,7 +180,8 @@ class BudgetStep:
     panels : int
         How many.
     early_before, early_after : int
-        Arrivals above the criterion at the seats' centres, without and with the panels.
+        Single bounces above the criterion at the seats' centres, and how many of them stay so with the
+        panels.
     gone : float
         Share of the early excess, weighted, that is gone, 0 to 1.
     seconds_before, seconds : float
@@ -189,11 +190,15 @@ class BudgetStep:
         ``inside`` the range from 250 Hz to 4 kHz, ``too live`` or ``too dead``, by Eyring's formula.
     worth : float
         The objective.
-    per_money : float
-        What the objective gains per unit of money more than the budget before spends; 0 where nothing
-        more is spent.
+    early_new : int
+        Single bounces above the criterion only with the panels.
+    missing : float
+        By how much Eyring's time is above the range in its worst band from 250 Hz to 4 kHz, s; below 0 by
+        how much under it when it is nowhere above.
     stop : bool
         Whether this is the budget to stop at.
+    near : bool
+        Whether a hair decides that it is not.
     """
 
     budget: float
@@ -206,8 +211,10 @@ class BudgetStep:
     seconds: float
     state: str
     worth: float
-    per_money: float = 0.0
+    early_new: int = 0
+    missing: float = 0.0
     stop: bool = False
+    near: bool = False
 
 
 @dataclass(frozen=True, eq=False)

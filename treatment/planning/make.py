@@ -11,9 +11,11 @@ from treatment.materials.prices import Prices
 from treatment.materials.stock import Stock, stock_for
 from treatment.planning.bill import make_bill, priced_builds
 from treatment.planning.cautions import cautions_for
+from treatment.planning.changes import changes_of
 from treatment.planning.early import EarlyField
 from treatment.planning.evaluate import evaluate
 from treatment.planning.extent import treatment_extents
+from treatment.planning.first_steps import first_steps
 from treatment.planning.legal import review_placements
 from treatment.planning.lists import Step
 from treatment.planning.optimise import Selection
@@ -156,7 +158,7 @@ def finish_plan(
     hung = placements[: len(placements) - len(standing)]
     progress += standing_steps(problem, hung, standing, progress[-1])
     say("evaluating before and after")
-    return assemble(
+    plan = assemble(
         problem.room,
         placements,
         said=(*selection.limits, *score_words(selection), *bound_words(selection)),
@@ -165,6 +167,7 @@ def finish_plan(
         options=options,
         say=say,
     )
+    return replace(plan, changes=changes_of(placements, problem.hanging, problem.earlier))
 
 
 def with_own_prices(scene: Scene, options: Options = Options()) -> Scene:
@@ -277,6 +280,7 @@ def assemble(
         progress=progress,
         extents=treatment_extents(scene, field=field),
         shifts=seat_shifts(scene, placements),
+        advice=first_steps(before, after),
     )
 
 

@@ -28,6 +28,8 @@ from treatment.scene.model import Scene
 
 if TYPE_CHECKING:
     # Costs start-up time, and only who sends rays needs it.
+    # It is made of placements itself.
+    from treatment.planning.changes import Change
     from treatment.planning.traced import Traced
 
 Indices = NDArray[np.intp]
@@ -40,7 +42,7 @@ class Placement:
     Parameters
     ----------
     id : str
-        ``P1``, ``P2``, ... in the order of their benefit.
+        ``P1``, ``P2``, ... in the order of their benefit; that of an earlier plan where it is changed.
     build : PanelBuild
         What hangs there.
     surface : int
@@ -305,6 +307,12 @@ class Plan:
         What the panels do for the main seat when it is moved a little.
     budgets : tuple of BudgetStep
         What other budgets would buy, the smallest first; empty unless they were asked for.
+    turn : float
+        Money after which the plan of the largest of them gains little per money; 0 without several.
+    advice : tuple of str
+        Of a weak plan, or one that treats one side alone, what is left and what to do first, in words.
+    changes : tuple of Change
+        What became of the panels of an earlier plan; empty where none was changed.
     """
 
     scene: Scene
@@ -322,6 +330,9 @@ class Plan:
     extents: tuple[SurfaceExtent, ...] = ()
     shifts: tuple[SeatShift, ...] = ()
     budgets: tuple[BudgetStep, ...] = ()
+    turn: float = 0.0
+    advice: tuple[str, ...] = ()
+    changes: tuple[Change, ...] = ()
 
     @property
     def cost(self) -> float:

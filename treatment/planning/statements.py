@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 
+from treatment.planning.fate import fate_of
 from treatment.planning.objective import MOVED_COST, ODD_COST, SIDE_WORTH, UNTIDY_COST
 from treatment.planning.optimise import Selection
-from treatment.planning.pairing import same_paths
 from treatment.planning.plan import Evaluation, Placement
-from treatment.planning.targets import CRITERION_BANDS, outside
+from treatment.planning.targets import outside
 from treatment.scene.model import Scene
 
 
@@ -110,18 +110,16 @@ def outcome_words(
     tuple of str
         Sentences on early arrivals and on reverberation.
     """
-    was = np.array([v == "treat" for v in before.arrivals.verdict], dtype=bool)
-    left = sum(v == "treat" for v in after.arrivals.verdict)
-    again = same_paths(before.arrivals, after.arrivals)
-    both = np.flatnonzero(was & (again >= 0))
-    change = before.arrivals.level_db[both] - after.arrivals.level_db[again[both]]
-    weaker = float(change[:, CRITERION_BANDS].mean()) if len(both) else 0.0
-    gone = int((was & (again < 0)).sum())
-    stopped = f" {gone} of them are stopped by panels that stand in the room." if gone else ""
+    fate = fate_of(before, after)
+    stopped = f" {fate.gone} of them are stopped by panels that stand in the room." if fate.gone else ""
+    new = f" {fate.new} more are above it only with the panels." if fate.new else ""
+    weaker = "none of their energy arrives any more,"
+    if np.isfinite(fate.weaker_db):
+        weaker = f"together they carry {fate.weaker_db:.1f} dB less energy"
     words = [
-        f"{len(placements)} panels; of {int(was.sum())} early arrivals of first and second order above the "
-        f"criterion at the seats' centres {left} stay above it in at least one octave; on average they "
-        f"become {weaker:.1f} dB weaker from 1 to 8 kHz.{stopped}"
+        f"{len(placements)} panels; of {fate.before} early arrivals of first and second order above the "
+        f"criterion at the seats' centres {fate.stay} stay above it in at least one octave; "
+        f"{weaker} from 1 to 8 kHz.{stopped}{new}"
     ]
     middle = slice(2, 7)
     for name, times in (("Eyring", after.eyring), ("Sabine", after.sabine)):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from treatment.planning.changes import renumbered
 from treatment.planning.enough import with_panels
 from treatment.planning.greedy import next_wish
 from treatment.planning.means import limit_words, means, needs
@@ -67,9 +68,11 @@ def selected(problem: Problem, selection: Selection) -> tuple[Placement, ...]:
     -------
     tuple of Placement
         Kept ones, hung ones in the order of their benefit, standing ones; each new one with its reasons.
+        What an earlier plan has too keeps its number.
     """
     hung = (*problem.hanging, *placements_of(problem, selection.choices))
-    return (*hung, *standing_placements(problem, hung, selection.standing))
+    panels = (*hung, *standing_placements(problem, hung, selection.standing))
+    return renumbered(panels, problem.hanging, problem.earlier)
 
 
 def start_again(problem: Problem, choices: tuple[Choice, ...]) -> State:

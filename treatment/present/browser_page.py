@@ -11,9 +11,11 @@ from treatment import bands
 from treatment.bands import Array
 from treatment.materials.library import load_library
 from treatment.planning.doubt import doubt_of
+from treatment.planning.fate import fate_of
 from treatment.planning.plan import Evaluation
 from treatment.planning.reasons import blocked_reflections
 from treatment.planning.targets import CRITERION_DB, CRITERION_MS
+from treatment.present.answer import answer
 from treatment.present.browser_draft import Draft
 from treatment.present.browser_furniture import FURNITURE, object_entries
 from treatment.present.browser_hung import (
@@ -33,10 +35,8 @@ from treatment.present.palette import level_colour
 from treatment.present.seconds import seconds_interval, seconds_range
 from treatment.present.tape import tape_starts
 from treatment.present.wording import (
-    answer,
     lengths,
     loudest,
-    strong_firsts,
     surface_title,
 )
 from treatment.scene.checks import TARGET_USES
@@ -231,6 +231,7 @@ def _levels(e: Evaluation) -> dict[tuple[int, int, int], float]:
 def _numbers(outcome: Outcome) -> dict[str, Any]:
     plan = outcome.plan
     before, after, budget = plan.before, plan.after, plan.scene.budget
+    fate = fate_of(before, after, 1)
     return {
         "answer": list(answer(plan)),
         "volume": volume_words(after.volume, plan.scene.units).replace("m3", "m³"),
@@ -244,7 +245,7 @@ def _numbers(outcome: Outcome) -> dict[str, Any]:
         },
         "before": _times(before),
         "after": _times(after),
-        "strong": [strong_firsts(before), strong_firsts(after)],
+        "strong": [fate.before, fate.stay + fate.new],
         "middle": [
             [round(x, 2) for x in seconds_interval(e, bands.band_index(1000))] for e in (before, after)
         ],

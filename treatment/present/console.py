@@ -19,6 +19,8 @@ from treatment.planning.ledger import ledger_of
 from treatment.planning.plan import Evaluation, Plan
 from treatment.planning.targets import CRITERION_SOURCE, outside
 from treatment.present.absorbed import greatest, lacking_words, what_did_it
+from treatment.present.answer import answer
+from treatment.present.changes_words import change_rows, changes_words
 from treatment.present.console_early import (
     early_lines,
     extents_table,
@@ -40,7 +42,7 @@ from treatment.present.pairs import blocked_groups
 from treatment.present.tape import STEP, tape_starts
 from treatment.present.terminal import plain_table
 from treatment.present.traced_tables import traced_words
-from treatment.present.wording import answer, counted, loudest, money
+from treatment.present.wording import counted, loudest, money
 
 #: Rows of the absorption table; smaller surfaces are summed up.
 _MOST_ROWS = 40
@@ -246,13 +248,15 @@ def print_plan(console: Console, plan: Plan) -> None:
     )
     for line in plan_lines(plan):
         console.print(escape(line), soft_wrap=True)
+    if plan.changes:
+        console.print(changes_table(plan))
+        console.print(f"{escape(changes_words(plan))}\n", soft_wrap=True)
     if plan.budgets:
         # Here, not above: it brings the whole planner in, which a prediction can do without.
         from treatment.present.money_curve import stop_words
 
         console.print(budgets_table(plan))
-        for sentence in stop_words(plan):
-            console.print(f"[bold]{escape(sentence)}[/bold]\n", soft_wrap=True)
+        console.print(f"[bold]{escape(' '.join(stop_words(plan)))}[/bold]\n", soft_wrap=True)
     for b in blocked_groups(plan):
         text = f"Stays: {b['paths']} by {b['surface']}, because of {b['by']}: {b['advice']}."
         console.print(escape(text), soft_wrap=True)
@@ -289,6 +293,27 @@ def panels_table(plan: Plan) -> Table:
     return table
 
 
+def changes_table(plan: Plan) -> Table:
+    """List what became of the panels of an earlier plan.
+
+    Parameters
+    ----------
+    plan : Plan
+        Made of an earlier one.
+
+    Returns
+    -------
+    rich.table.Table
+        A row for each panel, by number.
+    """
+    table = plain_table("Panel", "change", "was", "now")
+    for column in table.columns:
+        column.justify, column.no_wrap = "left", False
+    for r in change_rows(plan):
+        table.add_row(*(escape(r[key]) for key in ("id", "kind", "was", "now")))
+    return table
+
+
 def budgets_table(plan: Plan) -> Table:
     """List what each of several budgets buys.
 
@@ -304,9 +329,10 @@ def budgets_table(plan: Plan) -> Table:
     """
     from treatment.present.money_curve import budget_rows
 
-    heads = ("panels", "early cured", "excess gone", "500 Hz and 1 kHz", "range", "worth for 100 more", "")
+    heads = ("panels", "bounces that stay", "excess gone", "shorter by (then)", "range", "gain", "")
     table = plain_table("Budget", *heads)
     for r in budget_rows(plan):
-        cells = (r["panels"], r["cured"], r["gone"], r["seconds"], r["state"], r["worth"])
-        table.add_row(escape(r["budget"]), *(str(c) for c in cells), "stop here" if r["stop"] else "")
+        cells = (r["panels"], r["stay"], r["gone"], r["seconds"], r["state"], r["share"])
+        table.add_row(escape(r["budget"]), *(str(c) for c in cells), r["mark"])
+    table.caption = "bounces: single, early and strong; gain: part of what the best of these gains"
     return table

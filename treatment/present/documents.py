@@ -333,6 +333,7 @@ def plan_document(plan: Plan, findings: Sequence[Finding] = ()) -> dict[str, Any
             for b in plan.blocked
         ],
         "steps": list(plan.steps),
+        "advice": list(plan.advice),
         "last_panel": _last_panel(plan),
         "enough": [_enough(enough(plan, formula)) for formula in ("eyring", "sabine")],
         "budgets": [
@@ -342,15 +343,20 @@ def plan_document(plan: Plan, findings: Sequence[Finding] = ()) -> dict[str, Any
                 "panels": s.panels,
                 "early_before": s.early_before,
                 "early_after": s.early_after,
+                "early_new": s.early_new,
                 "early_excess_gone": numbers(s.gone),
                 "eyring_before_s": numbers(s.seconds_before),
                 "eyring_after_s": numbers(s.seconds),
                 "reverberation": s.state,
+                "outside_range_s": numbers(s.missing),
                 "worth": numbers(s.worth),
                 "stop": s.stop,
+                "near": s.near,
             }
             for s in plan.budgets
         ],
+        "budget_turn": numbers(plan.turn, 2),
+        "changes": [{"id": c.id, "change": c.kind} for c in plan.changes],
         "zones": [_extent(plan, x) for x in plan.extents],
         "seat_moved": [
             {

@@ -9,6 +9,7 @@ import numpy as np
 
 from treatment.bands import Array, frozen
 from treatment.planning.plan import Evaluation, Plan
+from treatment.present.fate_words import verdict_words
 
 
 @dataclass(frozen=True, eq=False)
@@ -77,7 +78,9 @@ def double_bounces(subject: Evaluation | Plan) -> DoubleBounces:
             points = np.round(1000.0 * a.points[i, :2]).astype(int).ravel().tolist()
             levels = np.round(10.0 * a.level_db[i]).astype(int).tolist()
             off = [names.setdefault(str(n), len(names)) for n in a.names[i][:2]]
-            verdict = verdicts.setdefault(str(a.verdict[i]), len(verdicts))
+            verdict = verdicts.setdefault(
+                verdict_words(a.verdict[i], panels=bool(with_panels)), len(verdicts)
+            )
             rows.append(
                 (
                     with_panels,

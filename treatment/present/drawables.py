@@ -13,6 +13,7 @@ from treatment.geometry.polygon import Polygon, Rectangle
 from treatment.planning.kept import reach_of
 from treatment.planning.plan import Evaluation, Placement, Plan
 from treatment.present.corner_words import corner_faces, corner_name
+from treatment.present.fate_words import verdict_words
 from treatment.present.forms import Dot, Drawables, Face, Label, Line, block
 from treatment.present.palette import (
     FLOOR,
@@ -323,7 +324,7 @@ def _paths(evaluation: Evaluation, group: str) -> list[Line]:
             name,
             f"{a.delay_ms[i]:.2f} ms behind the direct sound",
             f"{level:.1f} dB re direct (loudest octave, 1 to 8 kHz)",
-            f"verdict: {a.verdict[i]}",
+            f"verdict: {verdict_words(a.verdict[i], panels=bool(evaluation.placements))}",
         )
         levels = tuple(a.level_db[i].tolist())
         ends = (source.name, seat.name)

@@ -64,9 +64,10 @@ def budgets_table(plan: Plan) -> pd.DataFrame:
     Returns
     -------
     pandas.DataFrame
-        One row for each budget, the smallest first. ``early_cured`` counts the arrivals at the seats'
-        centres that no longer break the criterion, ``seconds_gained`` is of Eyring's mean at 500 Hz and
-        1 kHz, ``worth_per_100`` what the objective gains for each 100 more than the budget before.
+        One row for each budget, the smallest first. ``early_cured`` counts the single bounces at
+        the seats' centres that no longer break the criterion, ``early_new`` those that only now do;
+        ``seconds_gained`` is of Eyring's mean at 500 Hz and 1 kHz, ``outside_range_s`` how far the worst
+        band from 250 Hz to 4 kHz is above the range, or below 0 under it; ``worth`` is the objective.
     """
     columns = (
         "budget",
@@ -74,12 +75,13 @@ def budgets_table(plan: Plan) -> pd.DataFrame:
         "panels",
         "early_before",
         "early_cured",
+        "early_new",
         "early_excess_gone",
         "seconds_before",
         "seconds_gained",
         "reverberation",
+        "outside_range_s",
         "worth",
-        "worth_per_100",
         "stop_here",
     )
     rows: list[dict[str, object]] = [
@@ -89,12 +91,13 @@ def budgets_table(plan: Plan) -> pd.DataFrame:
             "panels": s.panels,
             "early_before": s.early_before,
             "early_cured": s.early_before - s.early_after,
+            "early_new": s.early_new,
             "early_excess_gone": round(s.gone, 4),
             "seconds_before": round(s.seconds_before, 3),
             "seconds_gained": round(s.seconds_before - s.seconds, 3),
             "reverberation": s.state,
+            "outside_range_s": round(s.missing, 3),
             "worth": round(s.worth, 4),
-            "worth_per_100": round(100.0 * s.per_money, 4),
             "stop_here": s.stop,
         }
         for s in plan.budgets

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from treatment.planning.budgets import STOP_SHARE
+from treatment.planning.budgets import HAIR, STOP_SHARE
 from treatment.planning.plan import Plan
 from treatment.present.absorbed_chart import absorption_chart
 from treatment.present.chart_file import CHART_STYLE, Kind, written
@@ -26,17 +26,19 @@ def budget_rows(plan: Plan) -> list[dict[str, Any]]:
     list of dict
         One for each budget; empty without several.
     """
+    best = max((s.worth for s in plan.budgets), default=0.0)
     return [
         {
             "budget": money(plan, s.budget),
             "cost": money(plan, s.cost),
             "panels": s.panels,
-            "cured": f"{s.early_before - s.early_after} of {s.early_before}",
+            "stay": f"{s.early_after} of {s.early_before}{f', {s.early_new} new' if s.early_new else ''}",
             "gone": f"{100.0 * s.gone:.0f} %",
-            "seconds": f"{s.seconds_before - s.seconds:.2f} s (to {s.seconds:.2f} s)",
-            "state": s.state,
-            "worth": f"{100.0 * s.per_money:.3f}" if s.per_money > 0.0 else "nothing more",
+            "seconds": f"{s.seconds_before - s.seconds:.2f} s ({s.seconds:.2f} s)",
+            "state": s.state if s.state == "inside" else f"{s.state} by {abs(s.missing):.2f} s",
+            "share": f"{100.0 * s.worth / best:.0f} %" if best > 0.0 else "none",
             "stop": s.stop,
+            "mark": "stop here" if s.stop else "or here: a hair decides" if s.near else "",
         }
         for s in plan.budgets
     ]
@@ -53,16 +55,32 @@ def stop_words(plan: Plan) -> tuple[str, ...]:
     Returns
     -------
     tuple of str
-        One sentence; nothing without several budgets.
+        Sentences; nothing without several budgets.
     """
     if not plan.budgets:
         return ()
-    here = next(s for s in plan.budgets if s.stop)
-    words = f"Stop at {money(plan, here.budget)}: it buys {counted(here.panels, 'panel')}"
-    if here is plan.budgets[-1]:
-        return (f"{words}, and up to there every step pays; a larger budget may still pay.",)
-    share = f"{100.0 * STOP_SHARE:.0f} %"
-    return (f"{words}; more money gains less than {share} of what the first budget gains per money.",)
+    here, largest = next(s for s in plan.budgets if s.stop), plan.budgets[-1]
+    words = [f"Stop at {money(plan, here.budget)}: it buys {counted(here.panels, 'panel')}."]
+    share, curve = f"{100.0 * STOP_SHARE:.0f} %", f"the plan for {money(plan, largest.budget)}"
+    if plan.turn >= largest.cost - 1e-9:
+        words.append(f"In {curve} every panel pays; a larger budget may still pay.")
+    else:
+        words.append(
+            f"Judged on {curve}, panel by panel: after {money(plan, plan.turn)} a panel gains, for its "
+            f"money, less than {share} of what the first ones gain."
+        )
+        if plan.turn < (1.0 - HAIR) * here.budget:
+            words.append(f"So try {money(plan, plan.turn)} too.")
+    near = [f"{s.budget:g}" for s in plan.budgets if s.near]
+    if near:
+        both = " or ".join([f"{here.budget:g}", *near])
+        words.append(f"{both}: a hair decides, the gain there is within {100.0 * HAIR:.0f} % of that share.")
+    if here.missing > 0.0:
+        words.append(
+            f"It stays too live by up to {here.missing:.2f} s: where to stop is about what money buys, not "
+            "about the target."
+        )
+    return tuple(words)
 
 
 def budgets_chart(plan: Plan, kind: Kind = "svg") -> str | bytes:

@@ -13,12 +13,14 @@ from treatment.planning.doubt import doubt_of
 from treatment.planning.lists import Blocked
 from treatment.planning.plan import Plan
 from treatment.present.absorbed import what_did_it
-from treatment.present.console import budgets_table, panels_table
+from treatment.present.answer import answer
+from treatment.present.changes_words import changes_words
+from treatment.present.console import budgets_table, changes_table, panels_table
 from treatment.present.pairs import blocked_groups
 from treatment.present.paper import id_list
 from treatment.present.room_summary import ray_cells, span_cells, times_table
 from treatment.present.terminal import plain_table
-from treatment.present.wording import answer, counted, listed, money, surface_words
+from treatment.present.wording import counted, listed, money, surface_words
 
 #: Up to this many panels are listed one by one; more are gathered by surface.
 _MOST_PANELS: Final = 10
@@ -51,12 +53,14 @@ def print_plan_summary(console: Console, plan: Plan) -> None:
     if plan.placements:
         console.print(panels_table(plan) if len(plan.placements) <= _MOST_PANELS else _by_surface(plan))
         console.print(f"[dim]total {escape(money(plan, plan.cost))}[/dim]\n")
+    if plan.changes:
+        console.print(changes_table(plan))
+        console.print(f"{escape(changes_words(plan))}\n")
     if plan.budgets:
         from treatment.present.money_curve import stop_words
 
         console.print(budgets_table(plan))
-        for sentence in stop_words(plan):
-            console.print(f"[bold]{escape(sentence)}[/bold]\n")
+        console.print(f"[bold]{escape(' '.join(stop_words(plan)))}[/bold]\n")
     _print_stays(console, plan)
     _print_cautions(console, plan)
     console.print(

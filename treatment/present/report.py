@@ -13,7 +13,10 @@ from treatment import bands
 from treatment.planning.doubt import doubt_of, doubt_words
 from treatment.planning.plan import Evaluation, Plan
 from treatment.present.absorbed import ledger_rows, what_did_it
+from treatment.present.answer import answer
+from treatment.present.changes_words import change_rows, changes_words
 from treatment.present.elevations import elevation_svg, treated_surfaces
+from treatment.present.fate_words import verdict_words
 from treatment.present.figures import assumed_bands
 from treatment.present.hanging import ORDER_WORDS
 from treatment.present.measures import area_words, cell, in_feet, length_words, speed_words, volume_words
@@ -29,7 +32,7 @@ from treatment.present.report_parts import early_section, layout_section
 from treatment.present.tables import matched
 from treatment.present.themes import colours_css, theme_script, theme_script_hash
 from treatment.present.traced_tables import traced_rows, traced_words
-from treatment.present.wording import answer, loudest, money
+from treatment.present.wording import loudest, money
 
 _WORDED = ("below-schroeder", "bands-assumed", "target-outside-source", "marginal-path")
 #: The table of reflections holds this many; all of them stand in arrivals.csv.
@@ -100,6 +103,8 @@ def report_html(
         panels=panel_rows(plan),
         arrivals=_arrivals(plan),
         most_rows=_MOST_ROWS,
+        changes=change_rows(plan),
+        changes_words=changes_words(plan),
         cost=money(plan, plan.cost),
         **shopping_lists(plan),
         **cutting_lists(plan),
@@ -206,7 +211,8 @@ def _arrivals(plan: Plan) -> list[dict[str, Any]]:
                     "delay": f"{a.delay_ms[i]:.2f}",
                     "was": f"{was:.1f}",
                     "now": f"{now:.1f}",
-                    "verdict": b.verdict[j] + (", from the side" if a.lateral[i] else ""),
+                    "verdict": verdict_words(b.verdict[j], panels=True)
+                    + (", from the side" if a.lateral[i] else ""),
                 },
             )
         )

@@ -9,6 +9,7 @@ import numpy as np
 from treatment import bands
 from treatment.planning.plan import Arrivals, Evaluation, Placement, Plan
 from treatment.present.corner_words import corner_name
+from treatment.present.fate_words import verdict_words
 from treatment.present.tape import STEP, tape_pair, tape_starts
 from treatment.present.wording import loudest, surface_words
 from treatment.scene.model import Scene
@@ -41,7 +42,7 @@ CUT_COLUMNS: Final = (
 )  # fmt: skip
 STOCK_COLUMNS: Final = (
     "kind", "material", "number", "length_m", "length_text", "width_m", "width_text", "cut", "cut_text",
-    "left_over",
+    "left_over_share",
 )  # fmt: skip
 
 
@@ -150,9 +151,14 @@ def placements_table(plan: Plan) -> pd.DataFrame:
     Returns
     -------
     pandas.DataFrame
-        One row a panel, `PLACEMENT_COLUMNS`.
+        One row a panel, `PLACEMENT_COLUMNS`; lengths to 0.1 mm, masses to 1 g.
     """
-    return table([placement_row(plan.scene, p) for p in plan.placements], PLACEMENT_COLUMNS)
+    rows: list[dict[str, object]] = []
+    for p in plan.placements:
+        row = placement_row(plan.scene, p)
+        short = {k: round(v, 3 if k == "mass_kg" else 4) for k, v in row.items() if isinstance(v, float)}
+        rows.append(row | short)
+    return table(rows, PLACEMENT_COLUMNS)
 
 
 def path_key(arrivals: Arrivals, i: int) -> tuple[int, int, tuple[int, ...]]:
@@ -236,7 +242,7 @@ def arrivals_table(before: Evaluation, after: Evaluation | None = None) -> pd.Da
             then = after.arrivals
             row["bounces_after"] = " > ".join(then.names[j])
             row["loudest_after_db"] = float(loudest(then.level_db[j]))
-            row["verdict_after"] = then.verdict[j]
+            row["verdict_after"] = verdict_words(then.verdict[j], panels=True)
             row |= {f"after_{b}_db": float(x) for b, x in zip(BAND_COLUMNS, then.level_db[j], strict=True)}
         rows.append(row)
     return table(rows, ARRIVAL_COLUMNS)
@@ -344,7 +350,7 @@ def stock_table(plan: Plan) -> pd.DataFrame:
     -------
     pandas.DataFrame
         One row for all that are cut alike, `STOCK_COLUMNS`. ``cut`` and ``cut_text`` list the pieces in
-        the order of cutting, length first; ``left_over`` is a share.
+        the order of cutting, length first; ``left_over_share`` is a share.
     """
     units = plan.scene.units
     rows: list[dict[str, object]] = [
@@ -358,7 +364,7 @@ def stock_table(plan: Plan) -> pd.DataFrame:
             "width_text": _both(u.width, units),
             "cut": "; ".join(f"{part} {a:.4f} x {b:.4f}" for part, a, b in u.pieces),
             "cut_text": "; ".join(_repeated([f"{part} {_both(a, units)}" for part, a, _ in u.pieces])),
-            "left_over": round(u.waste, 4),
+            "left_over_share": round(u.waste, 4),
         }
         for u in plan.stock
     ]

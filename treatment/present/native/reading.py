@@ -191,7 +191,9 @@ def _path(key: str, now: Evaluation | None, before: Evaluation | None, band: int
     if a.order[index]:
         lines.append(
             {
-                "treat": "early and strong: the criterion would treat it",
+                "treat": "still early and strong"
+                if shown.placements
+                else "early and strong: the criterion would treat it",
                 "note": "close to the criterion",
                 "leave": "late or weak enough: leave it",
             }.get(a.verdict[index], a.verdict[index])
