@@ -11,8 +11,8 @@ import pytest
 from treatment.geometry.polygon import Rectangle
 from treatment.planning.cautions import cautions_for
 from treatment.planning.doubt import doubt_of
+from treatment.present.answer import answer
 from treatment.present.checklist import MOST_PANELS, check_rows, checklist_html, main_seat
-from treatment.present.wording import answer
 
 
 class Page(HTMLParser):

@@ -7,7 +7,7 @@ import pytest
 
 from treatment.materials.prices import EXAMPLE, Price, Prices, example_prices
 from treatment.planning.make import Options, with_own_prices
-from treatment.present.wording import answer
+from treatment.present.answer import answer
 from treatment.scene.load import load_scene
 
 

@@ -28,7 +28,7 @@ from treatment.present.palette import (
     WALL,
     level_colour,
 )
-from treatment.present.tape import both_tapes, tape_starts
+from treatment.present.tape import tape, tape_starts
 from treatment.present.wording import lengths, loudest, surface_title
 from treatment.scene.model import Scene
 from treatment.scene.screen import screen_corners
@@ -277,8 +277,8 @@ def _panels(
         detail = (
             f"{p.id}: {build.id}",
             f"{surface_title(surface)}, {_size(p.rectangle, write)}",
-            f"{both_tapes(u_from.reading(p.rectangle.u), scene.units)} {u_from.words}",
-            f"{both_tapes(v_from.reading(p.rectangle.v), scene.units)} {v_from.words}",
+            f"{tape(u_from.reading(p.rectangle.u), scene.units)} {u_from.words}",
+            f"{tape(v_from.reading(p.rectangle.v), scene.units)} {v_from.words}",
             _depths(scene, build.thickness, build.air_gap),
             *p.reasons,
         )
