@@ -71,13 +71,14 @@ def least_moves(scene: Scene, source: int, seat: int, surface: int, blocked: Rec
                 if best is not None and distance >= best[0]:
                     break
                 moved = _moved(scene, who, way, float(distance))
-                if not _stands(scene, moved, who, way.indices):
-                    break
+                # What is cheap to tell comes first.
+                if _points_in(moved, surface, blocked, ((source, seat),)).any():
+                    continue
                 points = _points_in(moved, surface, blocked)
-                if points[source, seat] == 0 and (points > 0).sum() < (at_first > 0).sum():
-                    if _as_published(scene, moved):
-                        best = (float(distance), way)
-                    break
+                fewer = (points > 0).sum() < (at_first > 0).sum()
+                if fewer and _stands(scene, moved, who, way.indices) and _as_published(scene, moved):
+                    best = (float(distance), way)
+                break
         if best is not None:
             things = scene.seats if who == "seat" else scene.loudspeakers
             names = [f"'{things[i].name}'" for i in best[1].indices]
@@ -184,18 +185,23 @@ def _as_published(scene: Scene, moved: Scene) -> bool:
     return True
 
 
-def _points_in(scene: Scene, surface: int, blocked: Rectangle) -> Array:
-    """How many points of each seating area each loudspeaker reaches by what is blocked, shape (s, r)."""
+def _points_in(
+    scene: Scene, surface: int, blocked: Rectangle, pairs: Sequence[tuple[int, int]] | None = None
+) -> Array:
+    """How many points of each seating area each loudspeaker reaches by what is blocked, shape (s, r).
+
+    Of some pairs only, where these are given.
+    """
     polygon = scene.surfaces[surface].polygon
     low_u, low_v, high_u, high_v = blocked.grown(ROOM_FOR_A_PANEL).bounds
     count = np.zeros((len(scene.loudspeakers), len(scene.seats)))
-    for j, chair in enumerate(scene.seats):
+    for i, j in np.ndindex(count.shape) if pairs is None else pairs:
+        chair, speaker = scene.seats[j], scene.loudspeakers[i]
         heads = seat_samples(chair.position[None], np.array([chair.spread]))
         out = polygon.height_above(heads)
-        for i, speaker in enumerate(scene.loudspeakers):
-            image = mirror(speaker.position, polygon.origin, polygon.normal)
-            behind = float(polygon.height_above(image))
-            points = polygon.to_wall(heads + (out / (out - behind))[:, None] * (image - heads))
-            u, v = points[:, 0], points[:, 1]
-            count[i, j] = ((u >= low_u) & (u <= high_u) & (v >= low_v) & (v <= high_v)).sum()
+        image = mirror(speaker.position, polygon.origin, polygon.normal)
+        behind = float(polygon.height_above(image))
+        points = polygon.to_wall(heads + (out / (out - behind))[:, None] * (image - heads))
+        u, v = points[:, 0], points[:, 1]
+        count[i, j] = ((u >= low_u) & (u <= high_u) & (v >= low_v) & (v <= high_v)).sum()
     return count
