@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import functools
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, fields, replace
 from typing import Final
 
 import numpy as np
@@ -14,7 +14,9 @@ from treatment.bands import Array, frozen
 from treatment.materials.make_material import LARGEST_COEFFICIENT
 from treatment.materials.uncertainty import COVERAGE, WORST_SHARE
 from treatment.planning.evaluate import formula_times
-from treatment.planning.plan import Evaluation
+from treatment.planning.memory import key_of
+from treatment.planning.plan import AbsorptionRow, Evaluation
+from treatment.scene.furniture import RoomObject
 from treatment.scene.model import Scene
 
 #: The formula whose answer to other coefficients is nearest to that of rays where walls scatter little.
@@ -79,7 +81,7 @@ def doubt_of(evaluation: Evaluation) -> Doubt:
     """
     # Remembered by identity: a report asks for the same two evaluations many times.
     formulas = evaluation.spread
-    likely, down, up = _formulas(evaluation)
+    likely, down, up = _formulas(_Asked.of(evaluation))
     lower = np.min([t * np.exp(-down[k]) for k, t in likely.items()], axis=0)
     upper = np.max([t * np.exp(up[k]) for k, t in likely.items()], axis=0)
     rays = None
@@ -99,8 +101,32 @@ def doubt_of(evaluation: Evaluation) -> Doubt:
     )
 
 
-def _formulas(evaluation: Evaluation) -> tuple[dict[str, Array], dict[str, Array], dict[str, Array]]:
+@dataclass(frozen=True)
+class _Asked:
+    """An evaluation, alike for all in which nothing that reverberates has changed: a seat may have moved."""
+
+    key: bytes
+    evaluation: Evaluation = field(compare=False)
+
+    @classmethod
+    def of(cls, evaluation: Evaluation) -> _Asked:
+        scene = evaluation.scene
+        walls = [s.material.id for s in scene.surfaces]
+        things = [*map(_bits, evaluation.rows), *map(_bits, scene.objects)]
+        key = key_of(scene.enclosure, scene.air, walls, things)
+        return cls(key, evaluation)
+
+
+def _bits(thing: AbsorptionRow | RoomObject) -> list[object]:
+    """All that a row or an object says, arrays by their bits."""
+    values = [getattr(thing, f.name) for f in fields(thing)]
+    return [v.tobytes() if isinstance(v, np.ndarray) else v for v in values]
+
+
+@functools.lru_cache(maxsize=8)
+def _formulas(asked: _Asked) -> tuple[dict[str, Array], dict[str, Array], dict[str, Array]]:
     """Time of every formula, and how far it may be shorter and longer, as logarithms."""
+    evaluation = asked.evaluation
     scene, rows = evaluation.scene, [r for r in evaluation.rows if r.area > 0.0]
     areas, surface = np.array([r.area for r in rows]), np.array([r.surface for r in rows], dtype=np.intp)
     alpha, taken = np.array([r.absorption for r in rows]), np.array([r.borrowed for r in rows])

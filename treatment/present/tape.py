@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
+import numpy as np
 import shapely
 
 from treatment.geometry.polygon import Rectangle
@@ -166,9 +167,12 @@ def _edge_words(scene: Scene, index: int, end: TapeEnd, axis: int) -> str:
     flat = (end.at, end.across) if axis == 0 else (end.across, end.at)
     point = own.polygon.to_room(flat)
     coplanar = ""
-    for i, other in enumerate(scene.surfaces):
+    room = scene.enclosure
+    off = np.abs(((point - room.origins) * room.normals).sum(axis=1))
+    for i in np.flatnonzero(off <= _TOUCHING).tolist():
+        other = scene.surfaces[i]
         p = other.polygon
-        if i == index or abs(float(p.height_above(point))) > _TOUCHING:
+        if i == index:
             continue
         if p.region.distance(shapely.Point(p.to_wall(point))) > _TOUCHING:
             continue
