@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from treatment.errors import PlanError
-from treatment.planning.rewrite import add_entry, read_value, remove_value, set_value
+from treatment.planning.rewrite import add_entry, read_value, remove_value, set_value, set_values
 
 SCENES = Path(__file__).parents[2] / "scenes"
 SHIPPED = sorted(SCENES.glob("*.toml"))
@@ -184,3 +184,20 @@ def test_a_text_that_says_something_else_is_never_given_back(monkeypatch):
     monkeypatch.setattr(tomlkit, "dumps", lambda d: write(d).replace("amount = 450 # EUR", ""))
     with pytest.raises(PlanError, match="other parts"):
         set_value(STYLES, ("title",), "x")
+
+
+def test_values_changed_again_and_again_stay_the_same_text():
+    """Twenty drags in a row, each beside the same change of a text that was never seen before."""
+    one = other = (SCENES / "garden-room.toml").read_text()
+    for k in range(20):
+        x = round(3.3 + 0.01 * k, 2)
+        change = [(("seats", 0, "position", 0), x), (("room", "length"), x + 2.0)]
+        one = set_values(one, change)
+        mark = f"# {k}\n"
+        other = set_values(other + mark, change)[: -len(mark)]
+        assert one == other
+        if k == 0:
+            first = one
+    # The document at hand is of another text now.
+    assert set_values(first, [(("title",), "again")]) != first
+    assert read_value(set_values(first, change), ("seats", 0, "position", 0)) == x

@@ -21,6 +21,9 @@ Value = Any
 
 _HINT = "edit the room file by hand, and open it again"
 
+#: The text that was written last by a change of values, and its parsed document.
+_at_hand: dict[str, Any] = {}
+
 
 def read_value(text: str, path: KeyPath) -> Value:
     """Read one value of a room file.
@@ -100,7 +103,7 @@ def set_values(text: str, changes: Sequence[tuple[KeyPath, Value]]) -> str:
                 holder = _step(holder, key, path)
             _put(holder, path[-1], value, path)
 
-    return _edited(text, edit)
+    return _edited(text, edit, drag=True)
 
 
 def remove_value(text: str, path: KeyPath) -> str:
@@ -175,23 +178,31 @@ def add_entry(text: str, section: str, entry: Mapping[str, Value]) -> str:
     return _edited(text, edit)
 
 
-def _edited(text: str, edit: Callable[[Any, Callable[[], Any]], None]) -> str:
-    """Edit the text and, apart from it, what it says; both must agree."""
+def _edited(text: str, edit: Callable[[Any, Callable[[], Any]], None], *, drag: bool = False) -> str:
+    """Edit the text and, apart from it, what it says; both must agree.
+
+    While something is dragged the same text comes back: its parsed document is at hand then.
+    """
     import tomlkit
     from tomlkit.exceptions import TOMLKitError
 
     wanted = _plain(text)
     edit(wanted, dict)
-    try:
-        document = tomlkit.parse(text)
-        edit(document, tomlkit.table)
-        changed = tomlkit.dumps(document)
-        same = tomllib.loads(changed) == wanted
-    except (TOMLKitError, ValueError, TypeError, AttributeError) as error:
-        raise PlanError(f"this cannot be changed here: {error}", hint=_HINT) from error
-    if not same:
-        raise PlanError("this cannot be changed here without touching other parts of the file", hint=_HINT)
-    return changed
+    at_hand = _at_hand.pop(text, None) if drag else None
+    for document in (at_hand, None) if at_hand is not None else (None,):
+        try:
+            document = tomlkit.parse(text) if document is None else document
+            edit(document, tomlkit.table)
+            changed = tomlkit.dumps(document)
+            same = tomllib.loads(changed) == wanted
+        except (TOMLKitError, ValueError, TypeError, AttributeError) as error:
+            raise PlanError(f"this cannot be changed here: {error}", hint=_HINT) from error
+        if same:
+            _at_hand.clear()
+            if drag:
+                _at_hand[changed] = document
+            return changed
+    raise PlanError("this cannot be changed here without touching other parts of the file", hint=_HINT)
 
 
 def _plain(text: str) -> dict[str, Any]:
