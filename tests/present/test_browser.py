@@ -20,6 +20,8 @@ def settled(page):
     """Wait until the numbers are those of the last step."""
     page.wait_for_selector("#kept:has-text('worked out in')")
     page.wait_for_selector(".results:not(.waiting)")
+    # The drawing comes after the numbers.
+    page.wait_for_selector("#drawing :is(svg, canvas, .caption)", state="attached")
 
 
 def facts(page):

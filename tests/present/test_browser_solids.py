@@ -13,6 +13,8 @@ SCENES = Path(__file__).parents[2] / "scenes"
 def settled(page):
     page.wait_for_selector("#kept:has-text('worked out in')")
     page.wait_for_selector(".results:not(.waiting)")
+    # The drawing comes after the numbers.
+    page.wait_for_selector("#drawing :is(svg, canvas, .caption)", state="attached")
 
 
 def add(page, build, name):

@@ -72,7 +72,8 @@ export class PlanView {
 
   paint(place, options, caption) {
     const { result } = this.desk;
-    if (!result?.drawing || !result.solid) return refill(place, el("p", { class: "caption" }, "The room has errors; there is nothing to draw yet."));
+    if (!result?.drawing) return refill(place, el("p", { class: "caption" }, "The room has errors; there is nothing to draw yet."));
+    if (!result.solid) return refill(place, el("p", {}, "The drawing is being made."));
     refill(options,
       [["panels", "panels"], ["keep", "kept-free spaces"], ["paths", "bounces of what is chosen"]].map(([id, words]) =>
         el("label", {}, el("input", { type: "checkbox", "data-key": `show-${id}`, checked: this.show[id], onchange: (e) => { this.show[id] = e.target.checked; this.desk.paint("view"); } }), words)));

@@ -25,7 +25,8 @@ export class SolidView {
 
   paint(place, options, caption) {
     const { desk } = this;
-    if (!desk.result?.solid) return refill(place, el("p", { class: "caption" }, "The room has errors; there is nothing to draw yet."));
+    if (!desk.result?.drawing) return refill(place, el("p", { class: "caption" }, "The room has errors; there is nothing to draw yet."));
+    if (!desk.result.solid) return refill(place, el("p", {}, "The drawing is being made."));
     const check = (id, words) => el("label", {}, el("input", { type: "checkbox", "data-key": `solid-${id}`, checked: this.show[id], onchange: (e) => { this.show[id] = e.target.checked; this.draw(); } }), words);
     refill(options,
       el("label", {}, "Bounces", el("select", { "data-key": "solid-paths", onchange: (e) => { this.show.paths = e.target.value; this.draw(); } }, [["chosen", "of what is chosen"], ["all", "all"], ["none", "none"]].map(([v, words]) => el("option", { value: v, selected: v === this.show.paths }, words)))),
