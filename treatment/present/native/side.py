@@ -84,7 +84,7 @@ def side_card(
     reverberation_chart(card, (left, y, right, y + chart), before, now, state, rays)
     chart_key(card, left, y + chart + 4.0, treated=now is not None and now is not before, rays=rays)
     _strip(card, y + chart + 37.0)
-    y = _heading(card, left, right, y + chart + 40.0, "Reflections: delay and level")
+    y = _heading(card, left, right, y + chart + 40.0, "One or two bounces: delay and level")
     words = arrivals_chart(card, (left, y, right, y + chart), before, now, state)
     if now is None:
         words = f"with {counted(state.step, 'panel')}: being worked out"

@@ -26,15 +26,25 @@ function filled(node, attributes, children) {
   return node;
 }
 
+// How far places are scrolled, as last told: asking them while things change makes the browser lay the page out.
+const scrolled = new WeakMap();
+function scrollOf(place) {
+  if (!scrolled.has(place)) {
+    scrolled.set(place, 0);
+    place.addEventListener("scroll", () => scrolled.set(place, place.scrollTop), { passive: true });
+  }
+  return scrolled.get(place);
+}
+
 // Exchanges what stands in a place, and gives the focus and half-typed text back to whoever had them.
 export function refill(place, ...children) {
   const active = document.activeElement;
   const key = place.contains(active) ? active.dataset.key : null;
   const typed = key && "value" in active ? { value: active.value, was: active.dataset.was } : null;
   const caret = typed && active.type === "text" ? [active.selectionStart, active.selectionEnd] : null;
-  const top = place.scrollTop;
+  const top = scrollOf(place);
   place.replaceChildren(...children.flat(Infinity).filter((c) => c));
-  place.scrollTop = top;
+  if (top) place.scrollTop = top;
   if (!key) return;
   const again = place.querySelector(`[data-key="${CSS.escape(key)}"]`);
   if (!again) return;

@@ -84,13 +84,17 @@ function hear(message) {
   if (message.type === "state") hearState(message);
   if (message.type === "task") hearTask(message);
   if (message.type === "traced" && desk.result?.revision === message.revision) desk.result.traced = message.traced;
-  if (message.type === "solid" && desk.result) Object.assign(desk.result, { solid: message.solid, blocked: message.blocked });
+  if (message.type === "solid" && desk.result) {
+    const news = JSON.stringify(message.blocked) !== JSON.stringify(desk.result.blocked);
+    Object.assign(desk.result, { solid: message.solid, blocked: message.blocked });
+    if (news) paintSoon("blocked");
+  }
   if (message.type === "result") {
     // A room that never was without errors has no drawing yet.
     desk.result = { ...(desk.result || {}), ...message };
     if (message.revision === desk.state?.revision) tellResult();
   }
-  paint(message.type);
+  paintSoon(message.type);
 }
 
 // --- telling those who listen ----------------------------------------------------------------------
@@ -164,13 +168,38 @@ function open(tab, key) {
 function problem(key, answer) {
   if (answer.refused) desk.problems[key] = answer;
   else delete desk.problems[key];
-  paint("problem");
+  paint(key === "rays" ? "traced" : "problem");
 }
 
 // --- painting ------------------------------------------------------------------------------------
 const views = { plan: new PlanView(desk), wall: new WallView(desk), solid: new SolidView(desk) };
 
-function paint(why) {
+// What each piece of news changes; whatever is not listed changes everything.
+const PARTS = {
+  state: ["form", "drawing"],
+  solid: ["drawing"],
+  blocked: ["results"],
+  task: ["form", "results"],
+  traced: ["results"],
+  problem: ["form"],
+  looked: ["drawing", "results"],
+};
+const ALL = ["form", "drawing", "results"];
+
+// Several messages that come within one frame are painted once. A hidden page has no frames.
+let due = null;
+function paintSoon(why) {
+  if (document.hidden) return paint(why);
+  if (due) return due.push(why);
+  due = [why];
+  return requestAnimationFrame(() => {
+    const news = due;
+    due = null;
+    paint(...news);
+  });
+}
+
+function paint(...news) {
   if (!desk.state || !desk.catalogue) return;
   const { state, result } = desk;
   const title = state.fields.title || "Room planner";
@@ -182,17 +211,15 @@ function paint(why) {
     at(id).disabled = !label;
     at(id).title = label ? `${id === "undo" ? "Undo" : "Redo"}: ${label}` : "";
   }
-  if (why === "solid") {
-    if (!desk.busy) views[desk.view].paint(at("drawing"), at("options"), at("caption"));
-    paintResults(desk, at("results"), behind);
-    return;
-  }
-  if (why !== "looked" && (why !== "result" || !desk.busy)) {
+  const parts = new Set(news.flatMap((why) => PARTS[why] || ALL));
+  // First, while the page is still laid out: the drawing asks how large its place is.
+  if (parts.has("drawing") && !desk.busy) views[desk.view].paint(at("drawing"), at("options"), at("caption"));
+  if (parts.has("form") && !(desk.busy && news.every((why) => why === "result"))) {
     paintTabs();
     paintForm(desk, at("form"));
   }
-  if (!desk.busy) views[desk.view].paint(at("drawing"), at("options"), at("caption"));
-  paintResults(desk, at("results"), behind);
+  at("results").classList.toggle("waiting", behind);
+  if (parts.has("results") || !result) paintResults(desk, at("results"));
 }
 
 function paintTabs() {

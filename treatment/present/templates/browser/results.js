@@ -4,9 +4,8 @@ import { el, svg, refill, taskBox } from "./parts.js";
 
 const WORDS = { error: "Wrong", warning: "Look", note: "Note" };
 
-export function paintResults(desk, place, behind) {
+export function paintResults(desk, place) {
   const { result } = desk;
-  place.classList.toggle("waiting", behind);
   if (!result) return refill(place, el("p", { class: "hint" }, "Working it out…"));
   const found = findings(desk, result.findings || []);
   const does = result.numbers && numbers(desk, result);
@@ -28,7 +27,7 @@ function numbers(desk, result) {
     el("p", { class: "answer" }, hung ? n.answer[0] : "The room as it is: no panel is up yet."),
     el("dl", { class: "facts", id: "facts" },
       fact("Dies away at 1 kHz", `${span(n.middle[hung ? 1 : 0])} s`, hung ? `as it is ${span(n.middle[0])} s` : `what ${n.holds} leave open`),
-      fact("Early strong bounces", hung ? `${n.strong[1]} of ${n.strong[0]}` : `${n.strong[0]}`, `within ${desk.catalogue.criterion.ms} ms, above −${Math.abs(desk.catalogue.criterion.db)} dB`),
+      fact("Early strong bounces", hung ? `${n.strong[1]} of ${n.strong[0]}` : `${n.strong[0]}`, `single, within ${desk.catalogue.criterion.ms} ms, above −${Math.abs(desk.catalogue.criterion.db)} dB`),
       fact("Cost", money(n.cost), n.budget === null ? "no budget set" : `of ${money(n.budget)}`),
       fact("Room", n.volume, `${n.surface} of surface`),
     ),
