@@ -197,7 +197,7 @@ def _screen(scene: Scene, faces: list[Face], labels: list[Label], write: Callabl
         "sound passes" if screen.sound_passes else "no sound passes",
     )
     normal = scene.surfaces[screen.surface].polygon.normal
-    ring = frozen(screen_corners(scene, screen, 2.0 * _LIFT))
+    ring = frozen(screen_corners(scene, screen, 1.5 * _LIFT))
     faces.append(Face((ring,), normal, SCREEN, 1.0, "screen", "screen", detail))
     if screen.distance > 0.0:
         faces.append(Face((ring,), frozen(-normal), SCREEN, 0.6, "screen", "screen", detail))

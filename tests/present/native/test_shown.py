@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -11,12 +12,14 @@ import pytest
 from treatment.bands import EXACT_HZ, frozen
 from treatment.planning.plan import Plan
 from treatment.planning.wall_zones import wall_zones
+from treatment.present.drawables import drawables
 from treatment.present.native.desk import Desk
 from treatment.present.native.highlight import highlight_of
 from treatment.present.native.paths import path_lines, scale_colours
 from treatment.present.native.state import ViewState
 from treatment.present.native.zones import chosen_zones, zone_faces
 from treatment.present.palette import DELAY_SCALE, LEVEL_SCALE, rgb
+from treatment.scene.load import load_scene, resolve_scene
 
 
 def test_zone_by_the_mirror_trick(plan: Plan) -> None:
@@ -190,6 +193,24 @@ def test_a_seat_without_spread_has_a_zone_that_is_seen(plan: Plan) -> None:
     faces = zone_faces(scene, wall_zones(scene), 4)
     assert sum(f.group == "zone" for f in faces) == 6
     assert wall_zones(replace(scene, seats=())) == ()
+
+
+def test_nothing_thin_lies_in_one_plane_with_a_zone() -> None:
+    """Two faces in one plane flicker: by hand, openings at 4 mm, the screen at 6, reach at 8, zones at 12."""
+    scene, _ = load_scene(resolve_scene("garden-room"))
+    room = [s.polygon for s in scene.surfaces]
+    thin = [f for f in drawables(scene).faces if f.group in {"screen", "opening"}]
+    assert {f.group for f in thin} == {"screen", "opening"}
+    painted = zone_faces(scene, wall_zones(scene), 4)
+    for surface in room:
+        off: dict[str, set[float]] = {}
+        for f in (*thin, *painted):
+            height = np.atleast_1d(surface.height_above(f.rings[0]))
+            if np.ptp(height) < 1e-6 and 0.0 < height[0] < 0.02:
+                off.setdefault(f.group, set()).add(round(1e3 * float(height[0]), 3))
+        heights = sorted(h for group in off.values() for h in group)
+        assert len(set(heights)) == len(heights)
+        assert all(b - a > 1.0 for a, b in pairwise(heights))
 
 
 def test_bounds_are_read_only(plan: Plan) -> None:

@@ -231,9 +231,9 @@ def _ladder(
         ("Space  before", "before-after", state.step == 0),
         ("after", f"step:{len(placements)}", state.step == len(placements)),
     )
-    _buttons(card, left, left + 168.0, y, before)
+    _buttons(card, left, left + 190.0, y, before)
     moves = (("\N{MINUS SIGN} 1", "step:previous", False), ("+ 1", "step:next", False))
-    _buttons(card, left + 176.0, right, y, moves)
+    _buttons(card, left + 198.0, right, y, moves)
     y += 29.0
     columns = 15
     side = (right - left) / columns
