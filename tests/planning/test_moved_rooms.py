@@ -1,4 +1,4 @@
-"""Nothing depends on where a room stands: a rigid motion of everything changes no arrival and no reverberation."""
+"""No arrival depends on where a room stands, nor on which way it faces."""
 
 from dataclasses import replace
 
@@ -10,7 +10,8 @@ from treatment.geometry.enclosure import Enclosure
 from treatment.planning.evaluate import evaluate
 from treatment.scene.load import load_scene, resolve_scene
 
-SHIFT = np.array([-3.3, 7.7, 1.9])
+# Corners come to lie between two millimetres, where rounding tells nearly equal ones apart.
+SHIFT = np.array([-3.3005, 7.7005, 1.9005])
 
 
 def turned_by(degrees):
@@ -60,4 +61,4 @@ def test_a_moved_room_sounds_alike(name, degrees):
     assert here.keys() == there.keys()
     for path, levels in here.items():
         heard = levels > -60.0
-        assert there[path][heard] == pytest.approx(levels[heard], abs=5e-3), path
+        assert there[path][heard] == pytest.approx(levels[heard], abs=1e-4), path

@@ -119,8 +119,8 @@ class _Legs:
         from_source, from_receiver = (
             _seen(point[:, None] - self.met, s.normals) for point in (self.a, self.b)
         )
-        source_side, source_front = _outlined(from_source, from_receiver)
-        receiver_side, receiver_front = _outlined(from_receiver, from_source)
+        source_side = _outlined(from_source, from_receiver)
+        receiver_side = _outlined(from_receiver, from_source)
         # Walls mirror edges: what lies beside a place beyond the end of this leg counts on the next one.
         place = np.linalg.norm(self.beside - self.a[:, None], axis=-1)
         along = smooth_step((place - self.before[:, None]) / (2.0 * _HANDOVER) + 0.5)
@@ -128,14 +128,13 @@ class _Legs:
         self.weight = np.where(
             self.own | ~self.real[:, None], 0.0, along * (source_side + receiver_side) / 2.0
         )
-        self.front = np.where(source_side >= receiver_side, source_front, receiver_front)
 
     def lost(self, wavenumber: Array) -> Complex:
         """What edges take of each leg's wave, shape (n, f)."""
         s = self.screens
         p, k = np.nonzero(self.weight > 1e-3)
         off = self.beside[p, k] - self.met[p, k]
-        sign = self._side(p, s.reach[k], s.inward[k, self.front[p, k]], off)
+        sign = self._side(p, s.reach[k], s.inward[k], off)
         weight = self.weight[p, k]
         # The far side of a body matters as far as its near side hides something.
         near = np.zeros((len(self.start), int(s.body.max()) + 1))
@@ -180,12 +179,12 @@ def _seen(away: Array, normals: Array) -> Array:
     return np.asarray(smooth_step(sine / (2.0 * _SOFT) + 0.5))
 
 
-def _outlined(seen: Array, from_beyond: Array) -> tuple[Array, Indices]:
-    """How far an edge is outline as seen from one end of a path, and which surface is in front, shape (p, k).
+def _outlined(seen: Array, from_beyond: Array) -> Array:
+    """How far an edge is outline as seen from one end of a path, shape (p, k).
 
     One of the surfaces is seen, the other is not; and what both ends see does not stand between them.
     """
     one, two = seen[..., 0], seen[..., 1]
     first = np.minimum(np.minimum(one, 1.0 - two), 1.0 - from_beyond[..., 0])
     second = np.minimum(np.minimum(two, 1.0 - one), 1.0 - from_beyond[..., 1])
-    return np.maximum(first, second), np.where(first >= second, 0, 1)
+    return np.maximum(first, second)

@@ -14,6 +14,7 @@ import shapely
 
 from treatment.bands import Array, frozen
 from treatment.geometry.boxes import Boxes, boxes_on
+from treatment.geometry.bunches import bunches
 from treatment.geometry.polygon import Polygon
 
 #: Edges of two walls nearer to each other than this are one corner (m): a tape is no better.
@@ -131,11 +132,14 @@ def _upright(polygon: Polygon) -> list[Array]:
     """Upright edges of a wall in the room, lower end first, pieces of one line joined, shape (2, 3) each."""
     if abs(float(polygon.normal[2])) > _LEANS:
         return []
+    edges = polygon.to_room(polygon.edges)
+    rise, run = np.abs(edges[:, 1, 2] - edges[:, 0, 2]), np.diff(edges[..., :2], axis=1)[:, 0]
+    edges = edges[(rise > 1e-3) & (np.hypot(run[:, 0], run[:, 1]) < _SAME)]
+    # Pieces of one line need not start in the very same place to the last digit.
+    x, y = (bunches(edges[:, 0, i], _SAME) for i in range(2))
     lines: dict[tuple[int, int], list[Array]] = {}
-    for ends in polygon.to_room(polygon.edges):
-        if abs(ends[1, 2] - ends[0, 2]) > 1e-3 and np.hypot(*(ends[1, :2] - ends[0, :2])) < _SAME:
-            key = (round(ends[0, 0] / _SAME), round(ends[0, 1] / _SAME))
-            lines.setdefault(key, []).append(ends[np.argsort(ends[:, 2])])
+    for key, ends in zip(zip(x.tolist(), y.tolist(), strict=True), edges, strict=True):
+        lines.setdefault(key, []).append(ends[np.argsort(ends[:, 2])])
     joined = []
     for pieces in lines.values():
         pieces.sort(key=lambda e: float(e[0, 2]))

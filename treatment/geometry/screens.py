@@ -22,9 +22,12 @@ class Screens:
     ----------
     ends, reach : numpy.ndarray
         Ends, and the same far beyond walls that the edge runs into, shape (k, 2, 3), m.
-    normals, inward : numpy.ndarray
-        Of the two surfaces that meet there: normals, and unit directions from the edge into either,
-        shape (k, 2, 3).
+    normals : numpy.ndarray
+        Of the two surfaces that meet there, shape (k, 2, 3).
+    inward : numpy.ndarray
+        From the edge into what hides: the sum of the unit directions into either surface, shape (k, 3). Where
+        an edge is outline both lie on one side of the line of sight; where that runs along one surface, the
+        other one tells.
     body : numpy.ndarray
         Number of the obstacle or corner that each edge belongs to, shape (k,).
     image_of : numpy.ndarray
@@ -76,12 +79,11 @@ def find_screens(joints: Joints, owner: Indices, normals: Array) -> Screens:
     into = np.cross(normals[other], along)
     into /= np.maximum(np.linalg.norm(into, axis=1), 1e-30)[:, None]
     into = np.where((into * normals[own]).sum(axis=1, keepdims=True) > 0.0, -into, into)
-    inward = np.stack([joints.inward[edge], into], axis=1)
+    inward = joints.inward[edge] + into
     closing = _going_on(joints, owner)
     found = [closed_behind(joints, owner, ends, side, closing) for side in (own, other)]
     image_of = np.concatenate([e for e, _, _ in found])
     origin, back = (np.concatenate([f[n] for f in found]) for n in (1, 2))
-    turned = np.concatenate([inward[e, side] for side, (e, _, _) in enumerate(found)])
     return Screens(
         frozen(ends),
         frozen(reach),
@@ -90,7 +92,7 @@ def find_screens(joints: Joints, owner: Indices, normals: Array) -> Screens:
         _bodies(own, other),
         image_of,
         frozen(image(reach[image_of], origin, back)),
-        frozen(image(turned[:, None], 0.0 * origin, back)[:, 0]),
+        frozen(image(inward[image_of][:, None], 0.0 * origin, back)[:, 0]),
     )
 
 

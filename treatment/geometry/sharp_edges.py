@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from treatment.bands import Array, frozen
+from treatment.geometry.bunches import bunches
 from treatment.geometry.joints import Joints
 
 Indices = NDArray[np.intp]
@@ -166,8 +167,8 @@ def reaching(ends: Array, group: Indices) -> Array:
     numpy.ndarray
         Shape (k, 2, 3), m.
     """
-    corners = np.round(ends.reshape(-1, 3), 3) + 0.0
-    keys = np.column_stack([np.repeat(group, 2), corners])
+    places = ends.reshape(-1, 3)
+    keys = np.column_stack([np.repeat(group, 2), *(bunches(places[:, i], _SAME) for i in range(3))])
     _, inverse, count = np.unique(keys, axis=0, return_inverse=True, return_counts=True)
     alone = (count[inverse.ravel()] == 1).reshape(-1, 2)
     along = ends[:, 1] - ends[:, 0]
