@@ -1,20 +1,11 @@
 """Panels that stand or go across corners, and furniture, as a person handles them in Debian's chromium."""
 
 import json
-from pathlib import Path
 
 import pytest
+from browser_hands import SCENES, settled
 
 pytestmark = pytest.mark.browser
-
-SCENES = Path(__file__).parents[2] / "scenes"
-
-
-def settled(page):
-    page.wait_for_selector("#kept:has-text('worked out in')")
-    page.wait_for_selector(".results:not(.waiting)")
-    # The drawing comes after the numbers.
-    page.wait_for_selector("#drawing :is(svg, canvas, .caption)", state="attached")
 
 
 def add(page, build, name):
