@@ -18,7 +18,8 @@ MARK = """() => {
     const at = (w) => { const [l, r] = box(words.find((t) => t.textContent === w)); return (l + r) / 2; };
     const style = getComputedStyle(grey), frame = document.querySelector("#results .chart .grid");
     return { grey: box(grey), low: at("63"), high: at("8k"), frame: box(frame),
-        seen: Number(style.fillOpacity), colour: style.fill, paper: getComputedStyle(grey.closest("svg")).backgroundColor }; }"""
+        seen: Number(style.fillOpacity), colour: style.fill,
+        paper: getComputedStyle(grey.closest("svg")).backgroundColor }; }"""
 
 
 @pytest.mark.parametrize(("scheme", "name"), [("light", "garden-room"), ("dark", "basement")])

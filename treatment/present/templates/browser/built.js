@@ -2,7 +2,7 @@
 "use strict";
 import { el, same } from "./parts.js";
 import { choice, folded, materialChoice, pair, typedAt, wrong } from "./form.js";
-import { entriesOf, kindWords, nameOf, surfaceOf, warningOf } from "./fixed.js";
+import { entriesOf, nameOf, surfaceOf, warningOf } from "./fixed.js";
 import { startWords } from "./hanging.js";
 
 const PARTS = [
@@ -66,7 +66,8 @@ function thing(desk, part, entry, i) {
   const bad = (desk.result?.findings || []).some((f) => f.severity === "error" && `${f.where}.`.replace(/\[(\d+)\]/g, ".$1").startsWith(`${path.join(".")}.`));
   const surface = surfaceOf(desk, me);
   const wall = desk.result?.walls?.find((w) => w.name === surface);
-  const words = section === "obstacles" ? "obstacle" : `${section === "keep_outs" ? `${kindWords(desk, me)}; ` : ""}${wall ? wall.title.toLowerCase() : surface}`;
+  const where = wall ? wall.title.toLowerCase() : surface;
+  const words = { obstacles: "obstacle", keep_outs: whatFor(desk, entry, name, where) }[section] ?? where;
   if (!same(desk.chosen, me)) return folded(desk, me, key("open"), name, words, [{ words: bad && "wrong", bad: true }]);
   const list = (k) => (Array.isArray(entry[k]) ? entry[k] : []);
   const typed = (label, k, n) => pair(desk, label, [...path, k, n], list(k)[n]);
@@ -84,6 +85,12 @@ function thing(desk, part, entry, i) {
     (section === "openings" || section === "obstacles") && material(desk, entry, path),
     warning && el("p", { class: "hint caution" }, warning),
     wrong(desk, key("remove"), key("remove")));
+}
+
+// The reason of a kept-free space, where its name does not tell it.
+function whatFor(desk, entry, name, where) {
+  const words = desk.catalogue.reasons[entry.reason ?? "other"] ?? String(entry.reason);
+  return words === "other" || name.toLowerCase().includes(words) ? where : `${words}; ${where}`;
 }
 
 function flat(desk, part, surface, wall, me, typed) {

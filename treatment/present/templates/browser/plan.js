@@ -96,6 +96,9 @@ export class PlanView {
     node.append(...builtAbove(this, node, d, flip));
     const words = [];
     this.taken = [];
+    const title = [d.low[1] + w / 2, d.low[0] - 0.14];
+    this.taken.push([title[0] - 3 * this.text, title[1] - this.text, title[0] + 3 * this.text, title[1] + this.text * 0.3]);
+    this.ends = [d.low[1] - margin, d.low[1] + w + margin]; // names stay on the paper
     const low = (ring) => [ring.reduce((s, p) => s + p[0], 0) / ring.length, ring.reduce((s, p) => s + p[1], 0) / ring.length];
     d.obstacles.forEach((o) => words.push([...low(flip(o.ring)), o.name, "quiet"]));
     d.openings.forEach((o) => words.push([...low(flip(o.line)), o.name, "quiet"]));
@@ -115,7 +118,7 @@ export class PlanView {
         if (grip) node.append(grip);
       });
     }
-    node.append(svg("text", { x: d.low[1] + w / 2, y: d.low[0] - 0.14, "text-anchor": "middle", "font-size": this.text }, "front wall"));
+    node.append(svg("text", { x: title[0], y: title[1], "text-anchor": "middle", "font-size": this.text }, "front wall"));
     node.append(this.ruler(d, w, h));
     this.label(node, words);
     return node;
@@ -140,7 +143,8 @@ export class PlanView {
   spot(x, y, text, spots, size) {
     const half = text.length * size * 0.27 + 0.02;
     for (const [dx, dy] of spots) {
-      const [cx, cy] = [x + dx * half, y + dy];
+      const cy = y + dy;
+      const cx = this.ends ? Math.min(Math.max(x + dx * half, this.ends[0] + 1.25 * half), this.ends[1] - 1.25 * half) : x + dx * half;
       const box = [cx - half, cy - 0.55 * size, cx + half, cy + 0.55 * size];
       if (this.taken.every((b) => b[0] > box[2] || b[2] < box[0] || b[1] > box[3] || b[3] < box[1])) {
         this.taken.push(box);
@@ -217,10 +221,15 @@ export class PlanView {
     const ring = flip(p.above);
     const wall = this.desk.result.walls.find((w) => w.name === p.surface);
     const middle = [0, 1].map((k) => ring.reduce((s, q) => s + q[k], 0) / ring.length);
+    const name = p.locked ? `${p.id} ·` : p.id;
+    const size = this.text * 0.85;
+    // Panels lie above each other, and below seats: each name goes where none is, or at worst in its middle.
+    const spots = [0, 1, -1, 2, -2].flatMap((k) => [0, 1.3, -1.3].map((side) => [side, k * size * 1.15]));
+    const at = this.spot(...middle, name, spots, size) ?? [middle[0], middle[1] + size * 0.35];
     const group = svg("g", { class: `grip${same(this.desk.chosen, me) ? " chosen" : ""}${p.locked ? " fixed" : ""}`, tabindex: "0", role: "button", "data-key": `grip-panel-${p.id}`,
       "aria-label": `panel ${p.id}, ${p.build}, ${whereWords(this.desk, p)}${p.locked ? ", locked" : ""}` },
       svg("polygon", { class: `panel${p.overhead ? " overhead" : ""}${p.counted ? "" : " lost"}`, points: points(ring) }), svg("polygon", { class: "halo", points: points(ring) }),
-      svg("text", { x: middle[0], y: middle[1] + this.text * 0.32, "text-anchor": "middle", "font-size": this.text * 0.85 }, p.locked ? `${p.id} ·` : p.id));
+      svg("text", { x: at[0], y: at[1], "text-anchor": "middle", "font-size": size }, name));
     if (p.locked || !wall) {
       group.addEventListener("pointerdown", () => this.desk.choose(me));
       group.addEventListener("focus", () => this.desk.choose(me));

@@ -52,6 +52,7 @@ export class WallView {
     this.hands.text = text;
     const node = svg("svg", { viewBox: `${low[0] - margin} ${low[1] - margin} ${w} ${h}`, role: "group", "aria-label": `${wall.title}. Tab goes from thing to thing, arrow keys move it by 5 cm, with shift by 1 cm.` });
     // Names keep off the bounces and off each other; pointing at the thing still tells one that found no room.
+    this.hands.ends = [low[0] - margin, low[0] - margin + w];
     this.hands.taken = this.bounces ? wall.bounces.filter((b) => !this.seat || b.seat === this.seat).map((b) => put(b.at)).map(([x, y]) => [x - 0.07, y - 0.07, x + 0.07, y + 0.07]) : [];
     const word = (ring, name, kind) => {
       const p = [0, 1].map((k) => ring.reduce((s, q) => s + q[k], 0) / ring.length);
