@@ -166,7 +166,10 @@ function choose(thing, { tab = false, quiet = false } = {}) {
 async function takeOut(thing) {
   const panel = thing.kind === "panel";
   const answer = await ask(panel ? { op: "unhang", id: thing.id } : { op: "remove", section: thing.kind, index: thing.index });
-  if (!answer.refused && !panel) desk.chosen = null; // the one behind it now bears its number
+  if (!answer.refused && !panel) {
+    desk.chosen = null; // the one behind it now bears its number
+    paint("chosen");
+  }
   problem(panel ? `panel.${thing.id}.remove` : `${thing.kind}.${thing.index}.remove`, answer);
 }
 
