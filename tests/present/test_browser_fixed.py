@@ -131,6 +131,8 @@ def test_a_finding_leads_to_the_folded_field_that_mends_it(visit):
     page.press("[id='field-openings.1.at.0']", "Enter")
     page.wait_for_selector("[data-code=opening-outside-surface]")
     assert "from before them" in page.inner_text("#results")
+    page.click("[data-key='openings.0.open']")
+    page.wait_for_selector("[id='field-openings.1.at.0']", state="detached")
     tab(page, "aim")
     page.locator("[data-code=opening-outside-surface] button").click()
     assert page.get_attribute("#tab-built", "aria-selected") == "true"
@@ -149,7 +151,8 @@ def test_a_post_a_screen_and_a_subwoofer_on_a_narrow_window(visit):
     planner, page = visit(SCENES / "attic.toml", has_touch=True)
     page.set_viewport_size({"width": 390, "height": 844})
     settled(page)
-    fits = "document.documentElement.scrollWidth <= innerWidth"
+    fits = """document.documentElement.scrollWidth <= innerWidth && ["#form", "#tabs", "#results", "#caption"]
+        .every((s) => document.querySelector(s).scrollWidth <= document.querySelector(s).clientWidth)"""
     tab(page, "built")
     add(page, "obstacles", "post", 0)
     add_screen = page.locator("[data-key=add-screen]")

@@ -16,6 +16,8 @@ from treatment.scene.model import Loudspeaker, Scene, Seat, Subwoofer
 
 #: Steps in which a place is looked for (m).
 _STEP: Final = 0.1
+#: So many places are held against the ceiling together: mostly the nearest one is free.
+_AT_ONCE: Final = 64
 #: Kept between two things on one surface (m).
 _APART: Final = 0.05
 #: Kept round the places of ears and loudspeakers (m).
@@ -125,9 +127,10 @@ def vacant_block(
         goal = np.minimum(np.maximum(goal - size[:2] / 2.0, low[:2]), low[:2] + np.maximum(free, 0.0))
         near = np.flatnonzero(fits)
         near = near[np.argsort(np.hypot(*(at[near] - goal).T), kind="stable")]
-        under = near[_in_the_air(scene, first[near], size, hung)]
-        if len(under):
-            return first[under[0]], size
+        for some in np.split(near, range(_AT_ONCE, len(near), _AT_ONCE)):
+            under = some[_in_the_air(scene, first[some], size, hung)]
+            if len(under):
+                return first[under[0]], size
     return None
 
 

@@ -153,13 +153,17 @@ function choose(thing, { tab = false, quiet = false } = {}) {
     const panel = desk.state.panels.find((p) => p.id === thing.id);
     if (panel && !panel.standing && panel.surface !== desk.wall && panel.corner !== desk.wall) desk.wall = panel.surface;
   }
-  // What is built into a wall is shown on it; the floor has no view of its own.
-  const surface = thing && isBuilt(thing.kind) ? surfaceOf(desk, thing) : null;
-  if (surface && desk.result?.walls?.some((w) => w.name === surface && w.kind !== "floor")) desk.wall = surface;
+  showWallOf(thing);
   const other = !same(desk.chosen, thing);
   desk.chosen = thing;
   if (tab && thing) desk.tab = thing.kind === "panel" ? "panels" : isBuilt(thing.kind) ? "built" : "places";
   if (other || tab) paint(quiet ? "looked" : "chosen"); // "looked": all but the form
+}
+
+// What is built into a wall is shown on it; the floor has no view of its own.
+function showWallOf(thing) {
+  const surface = thing && isBuilt(thing.kind) ? surfaceOf(desk, thing) : null;
+  if (surface && desk.result?.walls?.some((w) => w.name === surface && w.kind !== "floor")) desk.wall = surface;
 }
 
 // Takes a thing away, whatever it is; undo brings it back.
@@ -177,7 +181,10 @@ async function takeOut(thing) {
 function open(tab, key) {
   desk.tab = tab;
   // What is built in is folded until it is chosen.
-  if (tab === "built") desk.chosen = { kind: key.split(".")[0], index: Number(key.split(".")[1]) || 0 };
+  if (tab === "built") {
+    desk.chosen = { kind: key.split(".")[0], index: Number(key.split(".")[1]) || 0 };
+    showWallOf(desk.chosen);
+  }
   paint("chosen");
   const field = at("form").querySelector(`[data-key="${CSS.escape(key)}"], [data-key^="${CSS.escape(key)}."]`);
   (field || at("form")).focus();
