@@ -32,7 +32,8 @@ def drag(page, name, dx, dy):
 
 def pixels(page):
     """Pixels per metre of the drawing, from its ruler of one metre."""
-    return page.locator(".ruler >> nth=0").bounding_box()["width"]
+    # In one breath: the drawing may be painted anew between finding the ruler and measuring it.
+    return page.evaluate("document.querySelector('.ruler').getBoundingClientRect().width")
 
 
 def until(page, planner, index, wanted):
