@@ -30,6 +30,7 @@ def edits(scene, panels):
     """Three requests of each kind; every one changes something."""
     seat, box = scene.seats[0].position, scene.loudspeakers[0].position
     steps = (0.01, 0.02, 0.03)
+    u, v = scene.openings[-1].rectangle.bounds[:2]
     return {
         "drag a seat": [
             {"op": "move", "section": "seats", "index": 0, "x": float(seat[0]) + d, "y": float(seat[1])}
@@ -46,6 +47,11 @@ def edits(scene, panels):
         "move a panel": [
             {"op": "panel", "id": panels[0].id, "change": {"u": panels[0].u + d}} for d in steps
         ],
+        "drag a door": [
+            {"op": "move", "section": "openings", "index": len(scene.openings) - 1, "u": u + d, "v": v}
+            for d in steps
+        ],
+        "add a post": [{"op": "add", "section": "obstacles", "kind": "post"}] * 3,
         "add a panel": [{"op": "hang", "build": panels[0].build, "surface": ""}] * 3,
     }
 

@@ -27,6 +27,9 @@ from treatment.planning.lists import Blocked, Cut, ShoppingItem
 from treatment.planning.plan import Placement, Plan
 from treatment.scene.model import Budget, KeepOut, Loudspeaker, Opening, Scene, Seat, Subwoofer, Surface
 
+# `browser_hands`, which tests in a browser share, is a script beside the tests and no package.
+sys.path.insert(0, str(Path(__file__).parent))
+
 HOSTILE = "</script><script>alert('1')</script> & \"x\" ]]> </svg>"
 
 

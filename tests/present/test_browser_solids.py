@@ -1,20 +1,11 @@
 """Panels that stand or go across corners, and furniture, as a person handles them in Debian's chromium."""
 
 import json
-from pathlib import Path
 
 import pytest
+from browser_hands import SCENES, settled
 
 pytestmark = pytest.mark.browser
-
-SCENES = Path(__file__).parents[2] / "scenes"
-
-
-def settled(page):
-    page.wait_for_selector("#kept:has-text('worked out in')")
-    page.wait_for_selector(".results:not(.waiting)")
-    # The drawing comes after the numbers.
-    page.wait_for_selector("#drawing :is(svg, canvas, .caption)", state="attached")
 
 
 def add(page, build, name):
@@ -41,7 +32,8 @@ def drag(page, name, dx, dy):
 
 def pixels(page):
     """Pixels per metre of the drawing, from its ruler of one metre."""
-    return page.locator(".ruler >> nth=0").bounding_box()["width"]
+    # In one breath: the drawing may be painted anew between finding the ruler and measuring it.
+    return page.evaluate("document.querySelector('.ruler').getBoundingClientRect().width")
 
 
 def until(page, planner, index, wanted):

@@ -32,6 +32,8 @@ _FILES: Final = {
         (
             "planner.js",
             "form.js",
+            "built.js",
+            "fixed.js",
             "furniture.js",
             "hanging.js",
             "panels.js",

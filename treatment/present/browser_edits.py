@@ -12,8 +12,10 @@ from typing import Any, Final
 from treatment.errors import PlanError
 from treatment.planning import rewrite
 from treatment.present.browser_asked import Room, index_of, number_of, text_of, unit_of
+from treatment.present.browser_built import is_built, put_in, shift, take_out
 from treatment.present.browser_draft import Draft
 from treatment.present.browser_furniture import furnish
+from treatment.present.browser_kinds import BUILT
 from treatment.present.browser_panels import change_panel, clear, hang, unhang
 from treatment.units import UNITS, parse_length
 
@@ -40,8 +42,14 @@ _TYPED: Final[tuple[tuple[str, str], ...]] = (
     (r"objects\.\d+\.name", "text"),
     (r"objects\.\d+\.count", "count"),
     (r"loudspeakers\.\d+\.channel", "text"),
-    (r"openings\.\d+\.material", "text"),
-    (r"obstacles\.\d+\.material", "text"),
+    (r"(openings|keep_outs|obstacles)\.\d+\.name", "text"),
+    (r"(openings|obstacles)\.\d+\.material", "text"),
+    (r"((openings|keep_outs)\.\d+|screen)\.(at|size)\.[01]", "length"),
+    (r"obstacles\.\d+\.(at|size)\.[012]", "length"),
+    (r"keep_outs\.\d+\.depth", "length"),
+    (r"keep_outs\.\d+\.reason", "text"),
+    (r"screen\.distance", "length"),
+    (r"screen\.sound_passes", "flag"),
     (r"surfaces\..+", "text"),
     (r"budget\.amount", "number"),
     (r"budget\.currency", "text"),
@@ -110,10 +118,12 @@ def _set(draft: Draft, asked: Mapping[str, Any], _: Room) -> tuple[Draft, str]:
     kind = next((k for pattern, k in _TYPED if re.fullmatch(pattern, place)), None)
     if kind is None:
         raise PlanError(f"'{place[:60]}' cannot be changed here", hint="edit the room file by hand")
-    typed = text_of(asked, "value")
-    return replace(draft, text=rewrite.set_value(draft.text, path, _value(kind, typed, draft.text))), (
-        f"change {place.replace('.', ' ')[:60]}"
-    )
+    text = rewrite.set_value(draft.text, path, _value(kind, text_of(asked, "value"), draft.text))
+    if re.fullmatch(r"openings\.\d+\.material", place):
+        # It is made of something, or has an absorption of its own; never both.
+        own = (*path[:-1], "absorption")
+        text = text if rewrite.read_value(text, own) is None else rewrite.remove_value(text, own)
+    return replace(draft, text=text), f"change {place.replace('.', ' ')[:60]}"
 
 
 def _is_key(key: object) -> bool:
@@ -149,8 +159,10 @@ def _surface(draft: Draft, asked: Mapping[str, Any], _: Room) -> tuple[Draft, st
     return replace(draft, text=text), f"material of {name}"
 
 
-def _move(draft: Draft, asked: Mapping[str, Any], _: Room) -> tuple[Draft, str]:
+def _move(draft: Draft, asked: Mapping[str, Any], room: Room) -> tuple[Draft, str]:
     """Move a thing on the floor plan, to the millimetre; its height stays as it was written."""
+    if is_built(asked):
+        return shift(draft, asked, room)
     section, index = _section(asked), index_of(asked)
     text, unit = draft.text, unit_of(draft.text)
     metres = (number_of(asked, "x"), number_of(asked, "y"))
@@ -161,7 +173,9 @@ def _move(draft: Draft, asked: Mapping[str, Any], _: Room) -> tuple[Draft, str]:
 
 
 def _add(draft: Draft, asked: Mapping[str, Any], room: Room) -> tuple[Draft, str]:
-    """Add a seat, a loudspeaker or a subwoofer in the middle of the room."""
+    """Add a seat, a loudspeaker or a subwoofer in the middle of the room; what is built in, where it fits."""
+    if is_built(asked):
+        return put_in(draft, asked, room)
     section = _section(asked)
     if room.scene is None:
         raise PlanError("the room has errors", hint="mend them first")
@@ -187,8 +201,10 @@ def _add(draft: Draft, asked: Mapping[str, Any], room: Room) -> tuple[Draft, str
     return replace(draft, text=text), f"add {name}"
 
 
-def _remove(draft: Draft, asked: Mapping[str, Any], _: Room) -> tuple[Draft, str]:
-    """Take a seat, a loudspeaker, a subwoofer or furniture out."""
+def _remove(draft: Draft, asked: Mapping[str, Any], room: Room) -> tuple[Draft, str]:
+    """Take a seat, a loudspeaker, a subwoofer, furniture or what is built in out."""
+    if is_built(asked):
+        return take_out(draft, asked, room)
     section, index = _section(asked, _LISTS), index_of(asked)
     name = rewrite.read_value(draft.text, (section, index, "name"))
     return replace(draft, text=rewrite.remove_value(draft.text, (section, index))), (
@@ -225,7 +241,5 @@ def fields_of(text: str) -> dict[str, Any]:
         The parts a page may change, as they are written.
     """
     data = tomllib.loads(text)
-    kept = (
-        "title", "units", "room", "surfaces", "panels", "openings", "obstacles", "budget", "target", *_LISTS
-    )  # fmt: skip
+    kept = ("title", "units", "room", "surfaces", "panels", "budget", "target", *_LISTS, *BUILT)
     return {key: data[key] for key in kept if key in data}

@@ -26,6 +26,7 @@ from treatment.present.browser_hung import (
     panel_entries,
     ring_of,
 )
+from treatment.present.browser_kinds import kinds_document
 from treatment.present.browser_work import Outcome
 from treatment.present.documents import finding_documents, numbers
 from treatment.present.drawables import drawables
@@ -103,6 +104,7 @@ def catalogue() -> dict[str, Any]:
         "bands": [bands.band_label(f) for f in bands.NOMINAL_HZ],
         "uses": list(TARGET_USES),
         "furniture": sorted(FURNITURE),
+        **kinds_document(),
         "criterion": {"ms": CRITERION_MS, "db": CRITERION_DB},
         "materials": [
             {

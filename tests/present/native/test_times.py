@@ -15,8 +15,8 @@ from treatment.bands import frozen
 from treatment.planning.plan import Plan
 from treatment.present.native.card import Card
 from treatment.present.native.desk import Desk
-from treatment.present.native.times import RaysHere, reverberation_chart
-from treatment.present.palette import AFTER, BEFORE, rgb
+from treatment.present.native.times import RaysHere, chart_key, reverberation_chart
+from treatment.present.palette import AFTER, BEFORE, WALL, rgb
 from treatment.present.ray_times import RayTimes, planned_rays
 
 BOX = (10.0, 10.0, 310.0, 310.0)
@@ -85,6 +85,33 @@ def test_the_range_of_the_formulas_is_filled(plan: Plan) -> None:
     warm = picture[:, column, 0] - picture[:, column, 2]
     assert warm[round(inside)] > warm[round(top)] + 12
     assert warm[round(inside)] > warm[round(below)] + 12
+
+
+@pytest.mark.parametrize("hertz", [125.0, 250.0, 700.0])
+def test_what_lies_below_the_schroeder_frequency_is_grey(plan: Plan, hertz: float) -> None:
+    """Up to the frequency the ground is darker, beyond it is not; octaves stand at equal steps."""
+    known = replace(
+        plan, before=replace(plan.before, schroeder_hz=hertz), after=replace(plan.after, schroeder_hz=60.0)
+    )
+    _, picture = painted(known, 8, RaysHere())
+    row = picture[19, 42:309].sum(axis=1)  # just below the upper edge, above every curve
+    paper = row.max()
+    assert row[-1] == paper
+    grey = np.flatnonzero(row < paper - 20)
+    column = 270.0 / 8.0
+    edge = 40.0 + (np.log2(hertz / 62.5) + 0.5) * column
+    assert 42 + grey.max() == pytest.approx(edge, abs=1.5)
+    assert len(grey) > 0.9 * (edge - 42.0)
+
+
+def test_the_key_says_what_the_grey_means() -> None:
+    card = Card((320, 60), 1.0, "#ffffff")
+    chart_key(card, 10.0, 10.0, treated=True, rays=RaysHere())
+    (box,) = [box for text, box in card.letter_boxes() if text == "guide only"]
+    middle = round((box[1] + box[3]) / 2.0)
+    ground = card.pixels()[middle, round(box[0]) - 9, :3].astype(int)  # its sample, left of the words
+    bare = np.array(rgb(WALL))
+    assert (bare - ground).min() > 5
 
 
 def test_the_card_tells_where_rays_were_sent(make_desk: Callable[..., Desk]) -> None:

@@ -1,10 +1,11 @@
 // The room in words and numbers: every value can be typed.
 "use strict";
 import { area, el, refill, same } from "./parts.js";
+import { built } from "./built.js";
 import { furniture } from "./furniture.js";
 import { panels } from "./hanging.js";
 
-export const TABS = [["room", "Room"], ["surfaces", "Surfaces"], ["places", "Places"], ["panels", "Panels"], ["aim", "Aim"]];
+export const TABS = [["room", "Room"], ["surfaces", "Surfaces"], ["built", "Built in"], ["places", "Places"], ["panels", "Panels"], ["aim", "Aim"]];
 const SECTIONS = [
   ["seats", "Seats", "seat", "seat"],
   ["loudspeakers", "Loudspeakers", "loudspeaker", "loudspeaker"],
@@ -15,7 +16,7 @@ const AXES = ["from front", "from left", "height"];
 const shown = (value) => (value === undefined || value === null ? "" : String(value));
 
 export function paintForm(desk, place) {
-  const parts = { room, surfaces, places, panels, aim };
+  const parts = { room, surfaces, built, places, panels, aim };
   refill(place, parts[desk.tab](desk));
 }
 
@@ -48,9 +49,16 @@ export function input(desk, key, value, send, more = {}) {
 
 export const typedAt = (desk, path, value, more) => input(desk, path.join("."), value, (typed) => desk.ask({ op: "set", path, value: typed }), more);
 
-function pair(desk, words, path, value) {
+export function pair(desk, words, path, value, more) {
   const key = path.join(".");
-  return el("div", { class: "pair" }, el("label", { for: `field-${key}` }, words), typedAt(desk, path, value), wrong(desk, key, `field-${key}`));
+  return el("div", { class: "pair" }, el("label", { for: `field-${key}` }, words), typedAt(desk, path, value, more), wrong(desk, key, `field-${key}`));
+}
+
+// A thing of a list while it is folded: one press shows all of it.
+export function folded(desk, me, key, name, words, tags) {
+  const told = tags.filter((tag) => tag.words);
+  return el("button", { type: "button", class: "bar", "data-key": key, onclick: () => desk.choose(me), "aria-label": `${name}, ${words}${told.map((tag) => `, ${tag.words}`).join("")}: change it` },
+    el("b", {}, name), el("span", {}, words), told.map((tag) => el("span", { class: tag.bad ? "tag bad" : "tag" }, tag.words)));
 }
 
 export function choice(desk, key, value, groups, send, label) {
@@ -84,7 +92,7 @@ function room(desk) {
       if (part.pitch !== undefined) rows.push(pair(desk, `${name}: pitch, degrees`, ["room", "ceiling", i, "pitch"], part.pitch));
     });
     rows.push(el("h3", {}, "Corners of the floor"));
-    rows.push(el("p", { class: "hint" }, "From the front wall, then from the left wall."));
+    rows.push(el("p", { class: "hint" }, "From the front wall, then from the left wall. Corners are added and taken away in the room file, and so are names of walls and slopes that are given by points."));
     (r.corners || []).forEach((corner, i) => {
       rows.push(
         el("div", { class: "pair" }, el("span", {}, `Corner ${i + 1}`),
@@ -117,7 +125,7 @@ function materialGroups(desk, first) {
   return [...first, ...[...groups].map(([kind, list]) => [kind.replace(/-/g, " "), list])];
 }
 
-function materialChoice(desk, key, value, first, send, label) {
+export function materialChoice(desk, key, value, first, send, label) {
   const known = desk.catalogue.materials.some((m) => m.id === value);
   const own = value && !known ? [["", [[value, `${value} (of this room file)`]]]] : [];
   return choice(desk, key, value || "", materialGroups(desk, [...first, ...own]), send, label);
@@ -136,21 +144,12 @@ function surfaces(desk) {
     const key = `surfaces.${name}`;
     return row(words, key, materialChoice(desk, key, said[name], inherit, (material) => desk.ask({ op: "surface", name, material })));
   });
-  const others = [["openings", "Doors and windows"], ["obstacles", "Obstacles"]].map(([section, title]) => {
-    const list = (fields[section] || []).map((o, i) => [o, i]).filter(([o]) => o.material !== undefined);
-    return list.length > 0 && el("section", {}, el("h2", {}, title),
-      list.map(([o, i]) => {
-        const key = `${section}.${i}.material`;
-        return row(o.name || `${i + 1}`, key, materialChoice(desk, key, o.material, [], (value) => desk.ask({ op: "set", path: [section, i, "material"], value })));
-      }),
-    );
-  });
   return [
     el("section", {}, el("h2", {}, "What surfaces are made of"),
       row("Default", "surfaces.default", materialChoice(desk, "surfaces.default", said.default, said.default ? [] : [["", [["", "not said"]]]], (material) => desk.ask({ op: "surface", name: "default", material }))),
       rows,
+      el("p", { class: "hint" }, "What doors, windows and obstacles are made of stands under Built in."),
     ),
-    others,
   ];
 }
 
@@ -183,7 +182,7 @@ function placed(desk, section, word, colour, thing, i) {
       desk.choose(me, { quiet: true });
     } },
     el("div", { class: "head" }, el("div", { class: "row" }, dot, typedAt(desk, [section, i, "name"], thing.name, { "aria-label": `Name of ${word} ${i + 1}` })),
-      el("button", { type: "button", class: "small", "data-key": key("remove"), "aria-label": `Remove ${word} ${shown(thing.name)}`, onclick: async () => { desk.chosen = null; desk.problem(key("remove"), await desk.ask({ op: "remove", section, index: i })); } }, "Remove"),
+      el("button", { type: "button", class: "small", "data-key": key("remove"), "aria-label": `Remove ${word} ${shown(thing.name)}`, onclick: () => desk.takeOut(me) }, "Remove"),
     ),
     el("div", { class: "four" }, cells.map(([words, k, path, value]) => el("div", {}, el("label", { for: `field-${key(k)}` }, words), typedAt(desk, path, value, k === "spread" ? { placeholder: "0.15 m" } : {})))),
     keys.map((k) => wrong(desk, key(k), `field-${key(k)}`)),

@@ -1,14 +1,14 @@
 // The part Panels: planning, adding one, and each that is there.
 "use strict";
 import { el, metres, same, taskBox } from "./parts.js";
-import { choice, input, wrong } from "./form.js";
+import { choice, folded, input, wrong } from "./form.js";
 import { cornerOf } from "./panels.js";
 
 const GROUPS = [["hang", "to hang on a surface"], ["corner", "to go across a corner"], ["stand", "to stand on the floor"]];
 const cornerTitle = (c) => `corner of ${c.walls.join(" and ")}`;
 
 // A field holds a wall coordinate: it counts from an edge, or where none is there tells what it is at one.
-function startWords(wall, k) {
+export function startWords(wall, k) {
   const i = k === "u" ? 0 : 1;
   if (!wall) return k;
   return Math.abs(wall.start[i]) < 1e-3 ? `From the ${wall.from[i]}` : `${k} (${metres(wall.start[i])} at the ${wall.from[i]})`;
@@ -107,8 +107,7 @@ function hanging(desk, panel, builds) {
   const off = panel.locked;
   const bad = known && !known.counted;
   if (!same(desk.chosen, me)) {
-    return el("button", { type: "button", class: "bar", "data-key": key("open"), onclick: () => desk.choose(me), "aria-label": `${panel.id}, ${panel.build}, ${where}${off ? ", locked" : ""}${bad ? ", not counted" : ""}: change it` },
-      el("b", {}, panel.id), el("span", {}, `${panel.build}, ${where}`), off && el("span", { class: "tag" }, "locked"), bad && el("span", { class: "tag bad" }, "not counted"));
+    return folded(desk, me, key("open"), panel.id, `${panel.build}, ${where}`, [{ words: off && "locked" }, { words: bad && "not counted", bad: true }]);
   }
   const fitting = builds.filter((b) => b.ways.includes(way) || b.id === panel.build).map((b) => [b.id, b.id]);
   const surface = () => {
@@ -121,11 +120,12 @@ function hanging(desk, panel, builds) {
     return el("div", { class: "pair" }, el("label", { for: `field-${key("surface")}` }, way === "corner" ? "Across" : "On"), locked(off, choice(desk, key("surface"), value, [["", list]], change)));
   };
   const turns = { stand: "Turn by 90°", hang: "Turn" }[way];
-  return el("div", { class: "thing chosen", role: "group", "aria-label": `Panel ${panel.id}` },
+  // It bears the key of the folded one, which had the focus.
+  return el("div", { class: "thing chosen", role: "group", tabindex: "-1", "data-key": key("open"), "aria-label": `Panel ${panel.id}` },
     el("div", { class: "head" }, el("h3", {}, panel.id), off && el("span", { class: "tag" }, "locked"), bad && el("span", { class: "tag bad" }, "not counted"),
       el("button", { type: "button", class: "small", "data-key": key("lock"), onclick: () => send("locked", !panel.locked) }, off ? "Unlock" : "Lock"),
       turns && el("button", { type: "button", class: "small", "data-key": key("turn"), disabled: off, onclick: () => send("turned", !panel.turned) }, turns),
-      el("button", { type: "button", class: "small", "data-key": key("remove"), "aria-label": `Remove panel ${panel.id}`, onclick: async () => { desk.problem(key("remove"), await desk.ask({ op: "unhang", id: panel.id })); } }, "Remove")),
+      el("button", { type: "button", class: "small", "data-key": key("remove"), "aria-label": `Remove panel ${panel.id}`, onclick: () => desk.takeOut(me) }, "Remove")),
     way !== "hang" && el("p", { class: "hint" }, way === "stand" ? "Stands on the floor; the tape goes to its nearest corner." : "Goes across a corner; only its height and its corner can be changed."),
     el("div", { class: "pair" }, el("label", { for: `field-${key("build")}` }, "Build"), locked(off, choice(desk, key("build"), panel.build, [["", fitting]], (v) => ask({ build: v })))),
     surface(),

@@ -65,6 +65,7 @@ export function taskBox(desk, label) {
 }
 
 // What the person measures in: the room's own unit.
+export const UNITS = { m: 1, cm: 0.01, mm: 0.001, ft: 0.3048, in: 0.0254 };
 let feet = false;
 export const measureIn = (unit) => { feet = unit === "ft" || unit === "in"; };
 export const inFeet = () => feet;

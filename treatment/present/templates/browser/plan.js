@@ -1,10 +1,10 @@
-// The room from above: the front wall at the top. Seats, loudspeakers and panels are dragged, or moved by keys.
+// The room from above: the front wall at the top. What stands, hangs or is built in is dragged, or moved by keys.
 "use strict";
-import { el, inFeet, svg, onPaper, refill, metres, points, outline, same } from "./parts.js";
+import { UNITS, el, inFeet, svg, onPaper, refill, metres, points, outline, same } from "./parts.js";
+import { builtAbove, builtCaption, isBuilt } from "./fixed.js";
 import { cornerOf, nearestCorner, nextCorner, panelCaption, whereWords } from "./panels.js";
 
 const THINGS = [["subwoofers", "subwoofer", 0.19], ["loudspeakers", "loudspeaker", 0.13], ["seats", "seat", 0.13]];
-const UNITS = { m: 1, cm: 0.01, mm: 0.001, ft: 0.3048, in: 0.0254 };
 export const TAPE = 0.01; // a drag lands on whole centimetres
 
 // Sends positions of one drag: the next one only after the last was answered, and the very last one always.
@@ -92,20 +92,18 @@ export class PlanView {
     node.append(
       svg("defs", {}, svg("pattern", { id: "hatch", width: 0.09, height: 0.09, patternUnits: "userSpaceOnUse", patternTransform: "rotate(45)" }, svg("line", { class: "hatch", x1: 0, y1: 0, x2: 0, y2: 0.09 }))),
       svg("path", { class: "floor", d: outline(d.floor.map(flip)), "fill-rule": "evenodd" }),
-      ...d.obstacles.map((o) => this.titled(svg("polygon", { class: "obstacle", points: points(flip(o.ring)) }), o.name)),
-      ...d.openings.map((o) => this.titled(svg("polyline", { class: "opening", points: points(flip(o.line)) }), o.name)),
-      ...(d.screen ? [this.titled(svg("polyline", { class: "picture", points: points(flip(d.screen)) }), "screen")] : []),
     );
+    node.append(...builtAbove(this, node, d, flip));
     const words = [];
     this.taken = [];
+    const title = [d.low[1] + w / 2, d.low[0] - 0.14];
+    this.taken.push([title[0] - 3 * this.text, title[1] - this.text, title[0] + 3 * this.text, title[1] + this.text * 0.3]);
+    this.ends = [d.low[1] - margin, d.low[1] + w + margin]; // names stay on the paper
     const low = (ring) => [ring.reduce((s, p) => s + p[0], 0) / ring.length, ring.reduce((s, p) => s + p[1], 0) / ring.length];
     d.obstacles.forEach((o) => words.push([...low(flip(o.ring)), o.name, "quiet"]));
     d.openings.forEach((o) => words.push([...low(flip(o.line)), o.name, "quiet"]));
     if (d.screen) words.push([...low(flip(d.screen)), "screen", "quiet"]);
-    if (this.show.keep) {
-      node.append(...d.keep_outs.map((k) => this.titled(svg("polygon", { class: "kept-free", points: points(flip(k.ring)) }), `${k.name}: keep free (${k.reason})`)));
-      d.keep_outs.forEach((k) => words.push([...low(flip(k.ring)), k.name, "keep"]));
-    }
+    if (this.show.keep) d.keep_outs.forEach((k) => words.push([...low(flip(k.ring)), k.name, "keep"]));
     if (this.show.paths) node.append(...this.paths(result));
     for (const [section, , size] of THINGS) {
       for (const thing of this.desk.state.fields[section] || []) {
@@ -120,7 +118,7 @@ export class PlanView {
         if (grip) node.append(grip);
       });
     }
-    node.append(svg("text", { x: d.low[1] + w / 2, y: d.low[0] - 0.14, "text-anchor": "middle", "font-size": this.text }, "front wall"));
+    node.append(svg("text", { x: title[0], y: title[1], "text-anchor": "middle", "font-size": this.text }, "front wall"));
     node.append(this.ruler(d, w, h));
     this.label(node, words);
     return node;
@@ -134,6 +132,7 @@ export class PlanView {
   ruler(d, w, h) {
     const y = d.low[0] + h + 0.2, x = d.low[1];
     const long = inFeet() ? 4 * 0.3048 : 1;
+    this.taken.push([x, y - this.text * 0.6, x + long + 0.06 + 2 * this.text, y + this.text * 0.6]);
     const group = svg("g", { "aria-hidden": "true" }, svg("line", { class: "ruler", x1: x, x2: x + long, y1: y, y2: y }));
     for (const k of [0, 0.5, 1]) group.append(svg("line", { class: "ruler", x1: x + k * long, x2: x + k * long, y1: y - 0.04, y2: y + 0.04 }));
     group.append(svg("text", { class: "quiet", x: x + long + 0.06, y: y + this.text * 0.35, "font-size": this.text * 0.92 }, inFeet() ? "4 ft" : "1 m"));
@@ -144,7 +143,8 @@ export class PlanView {
   spot(x, y, text, spots, size) {
     const half = text.length * size * 0.27 + 0.02;
     for (const [dx, dy] of spots) {
-      const [cx, cy] = [x + dx * half, y + dy];
+      const cy = y + dy;
+      const cx = this.ends ? Math.min(Math.max(x + dx * half, this.ends[0] + 1.25 * half), this.ends[1] - 1.25 * half) : x + dx * half;
       const box = [cx - half, cy - 0.55 * size, cx + half, cy + 0.55 * size];
       if (this.taken.every((b) => b[0] > box[2] || b[2] < box[0] || b[1] > box[3] || b[3] < box[1])) {
         this.taken.push(box);
@@ -221,29 +221,37 @@ export class PlanView {
     const ring = flip(p.above);
     const wall = this.desk.result.walls.find((w) => w.name === p.surface);
     const middle = [0, 1].map((k) => ring.reduce((s, q) => s + q[k], 0) / ring.length);
+    const name = p.locked ? `${p.id} ·` : p.id;
+    const size = this.text * 0.85;
+    // Panels lie above each other, and below seats: each name goes where none is, or at worst in its middle.
+    const spots = [0, 1, -1, 2, -2].flatMap((k) => [0, 1.3, -1.3].map((side) => [side, k * size * 1.15]));
+    const at = this.spot(...middle, name, spots, size) ?? [middle[0], middle[1] + size * 0.35];
     const group = svg("g", { class: `grip${same(this.desk.chosen, me) ? " chosen" : ""}${p.locked ? " fixed" : ""}`, tabindex: "0", role: "button", "data-key": `grip-panel-${p.id}`,
       "aria-label": `panel ${p.id}, ${p.build}, ${whereWords(this.desk, p)}${p.locked ? ", locked" : ""}` },
       svg("polygon", { class: `panel${p.overhead ? " overhead" : ""}${p.counted ? "" : " lost"}`, points: points(ring) }), svg("polygon", { class: "halo", points: points(ring) }),
-      svg("text", { x: middle[0], y: middle[1] + this.text * 0.32, "text-anchor": "middle", "font-size": this.text * 0.85 }, p.locked ? `${p.id} ·` : p.id));
+      svg("text", { x: at[0], y: at[1], "text-anchor": "middle", "font-size": size }, name));
     if (p.locked || !wall) {
       group.addEventListener("pointerdown", () => this.desk.choose(me));
       group.addEventListener("focus", () => this.desk.choose(me));
       return group;
     }
     if (p.way === "corner") return this.cornered(drawing, group, me, p);
-    // How a move on paper is a move along the surface: paper x is the room's y.
+    this.alongWall(drawing, group, me, wall, [p.u, p.v], ([u, v]) => ({ op: "panel", id: p.id, change: { u, v } }));
+    return group;
+  }
+
+  // What is on a surface moves along it: paper x is the room's y.
+  alongWall(drawing, group, me, wall, start, request) {
     const along = (axis, dx, dy) => {
       const flat = axis[0] ** 2 + axis[1] ** 2;
       return flat > 0.01 ? (axis[0] * dy + axis[1] * dx) / flat : 0;
     };
     const to = ([dx, dy], [u, v]) => [u + along(wall.frame.u, dx, dy), v + along(wall.frame.v, dx, dy)];
-    const request = ([u, v]) => ({ op: "panel", id: p.id, change: { u, v } });
     const slide = ([u, v]) => {
-      const d = [0, 1].map((k) => (u - p.u) * wall.frame.u[k] + (v - p.v) * wall.frame.v[k]);
+      const d = [0, 1].map((k) => (u - start[0]) * wall.frame.u[k] + (v - start[1]) * wall.frame.v[k]);
       group.setAttribute("transform", `translate(${d[1]} ${d[0]})`);
     };
-    this.grip(drawing, group, me, [p.u, p.v], to, request, slide);
-    return group;
+    this.grip(drawing, group, me, start, to, request, slide);
   }
 
   // A panel across a corner goes from corner to corner.
@@ -286,7 +294,7 @@ export class PlanView {
     group.addEventListener("keydown", (event) => {
       const step = keyStep(event);
       if (step) this.step(group.dataset.key, start, (from) => (byKeys ? byKeys(step, from) : snap(to(step, from))), request);
-      else if ((event.key === "Delete" || event.key === "Backspace") && me.kind === "panel") desk.ask({ op: "unhang", id: me.id });
+      else if (event.key === "Delete" || event.key === "Backspace") desk.takeOut(me);
     });
   }
 
@@ -301,8 +309,9 @@ export class PlanView {
   caption(place) {
     const c = this.desk.chosen;
     const { state, result } = this.desk;
-    if (!c) return refill(place, el("p", { class: "hint" }, "Drag a seat, a loudspeaker or a panel; or choose one with Tab and move it with the arrow keys."));
+    if (!c) return refill(place, el("p", { class: "hint" }, "Drag a seat, a loudspeaker, a panel, a door or a post; or choose one with Tab and move it with the arrow keys."));
     if (c.kind === "panel") return panelCaption(this.desk, place);
+    if (isBuilt(c.kind)) return builtCaption(this.desk, place);
     const thing = state.fields[c.kind]?.[c.index];
     if (!thing) return refill(place);
     const known = [...result.solid.dots, ...result.solid.faces].find((x) => x.name === thing.name && (x.group === "seat" || x.group === "equipment"));

@@ -2,6 +2,7 @@
 "use strict";
 import { el, measureIn, refill, same } from "./parts.js";
 import { paintForm, TABS } from "./form.js";
+import { isBuilt, surfaceOf } from "./fixed.js";
 import { PlanView } from "./plan.js";
 import { WallView } from "./wall.js";
 import { SolidView } from "./solid.js";
@@ -26,6 +27,7 @@ const desk = {
   open,
   paint,
   problem,
+  takeOut,
 };
 
 // --- talking -------------------------------------------------------------------------------------
@@ -151,15 +153,38 @@ function choose(thing, { tab = false, quiet = false } = {}) {
     const panel = desk.state.panels.find((p) => p.id === thing.id);
     if (panel && !panel.standing && panel.surface !== desk.wall && panel.corner !== desk.wall) desk.wall = panel.surface;
   }
+  showWallOf(thing);
   const other = !same(desk.chosen, thing);
   desk.chosen = thing;
-  if (tab && thing) desk.tab = thing.kind === "panel" ? "panels" : "places";
+  if (tab && thing) desk.tab = thing.kind === "panel" ? "panels" : isBuilt(thing.kind) ? "built" : "places";
   if (other || tab) paint(quiet ? "looked" : "chosen"); // "looked": all but the form
+}
+
+// What is built into a wall is shown on it; the floor has no view of its own.
+function showWallOf(thing) {
+  const surface = thing && isBuilt(thing.kind) ? surfaceOf(desk, thing) : null;
+  if (surface && desk.result?.walls?.some((w) => w.name === surface && w.kind !== "floor")) desk.wall = surface;
+}
+
+// Takes a thing away, whatever it is; undo brings it back.
+async function takeOut(thing) {
+  const panel = thing.kind === "panel";
+  const answer = await ask(panel ? { op: "unhang", id: thing.id } : { op: "remove", section: thing.kind, index: thing.index });
+  if (!answer.refused && !panel) {
+    desk.chosen = null; // the one behind it now bears its number
+    paint("chosen");
+  }
+  problem(panel ? `panel.${thing.id}.remove` : `${thing.kind}.${thing.index}.remove`, answer);
 }
 
 // Opens the tab of a field and goes there.
 function open(tab, key) {
   desk.tab = tab;
+  // What is built in is folded until it is chosen.
+  if (tab === "built") {
+    desk.chosen = { kind: key.split(".")[0], index: Number(key.split(".")[1]) || 0 };
+    showWallOf(desk.chosen);
+  }
   paint("chosen");
   const field = at("form").querySelector(`[data-key="${CSS.escape(key)}"], [data-key^="${CSS.escape(key)}."]`);
   (field || at("form")).focus();

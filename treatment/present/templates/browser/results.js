@@ -156,8 +156,8 @@ function place(desk, where) {
   if (desk.state.panels.some((p) => p.id === where)) return () => desk.choose({ kind: "panel", id: where }, { tab: true });
   const key = where.replace(/\[(\d+)\]/g, ".$1");
   const top = key.split(".")[0];
-  const tab = { room: "room", objects: "room", title: "room", surfaces: "surfaces", openings: "surfaces", obstacles: "surfaces", seats: "places", loudspeakers: "places", subwoofers: "places", budget: "aim", target: "aim", panels: "panels" }[top];
-  return tab && key.includes(".") | (top === "room" || top === "budget") ? () => desk.open(tab, key) : null;
+  const tab = { room: "room", objects: "room", title: "room", surfaces: "surfaces", openings: "built", keep_outs: "built", obstacles: "built", screen: "built", seats: "places", loudspeakers: "places", subwoofers: "places", budget: "aim", target: "aim", panels: "panels" }[top];
+  return tab && key.includes(".") | (top === "room" || top === "budget" || top === "screen") ? () => desk.open(tab, key) : null;
 }
 
 function doubts(n, blocked) {

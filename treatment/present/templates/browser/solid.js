@@ -1,6 +1,7 @@
 // The room in the round, on a 2D canvas: a room is some hundred polygons, and sorting those by depth is enough.
 "use strict";
 import { el, isDark, onPaper, refill } from "./parts.js";
+import { builtNamed } from "./fixed.js";
 import { panelCaption } from "./panels.js";
 
 const sub = (a, b) => [a[0] - b[0], a[1] - b[1], a[2] - b[2]];
@@ -218,7 +219,7 @@ export class SolidView {
     const kind = ["seats", "loudspeakers", "subwoofers"].find((k) => (k === "seats") === (shape?.group === "seat") && (fields[k] || []).some((t) => t.name === shape?.name));
     if (shape?.group === "panel") this.desk.choose({ kind: "panel", id: shape.name }, { tab: true });
     else if (shape && kind && (shape.group === "seat" || shape.group === "equipment")) this.desk.choose({ kind, index: fields[kind].findIndex((t) => t.name === shape.name) }, { tab: true });
-    else this.desk.choose(null);
+    else this.desk.choose(builtNamed(this.desk, shape), { tab: true });
     this.desk.paint("pick");
   }
 

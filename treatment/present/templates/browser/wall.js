@@ -2,6 +2,7 @@
 "use strict";
 import { area, el, svg, onPaper, refill, metres, points, outline, same } from "./parts.js";
 import { PlanView } from "./plan.js";
+import { builtCaption, builtOn, isBuilt, surfaceOf } from "./fixed.js";
 import { panelCaption, whereWords } from "./panels.js";
 
 export class WallView {
@@ -25,10 +26,11 @@ export class WallView {
       el("select", { "aria-label": "Seat", "data-key": "wall-seat", onchange: (e) => { this.seat = e.target.value; desk.paint("view"); } }, [["", "all seats"], ...seats.map((s) => [s, s])].map(([v, words]) => el("option", { value: v, selected: v === this.seat }, words))));
     refill(place, this.picture(place, wall));
     if (desk.chosen?.kind === "panel" && desk.result.panels.some((p) => p.id === desk.chosen.id && [...(p.on || []), ...(p.before || [])].some((o) => o.surface === wall.name))) panelCaption(desk, caption);
+    else if (isBuilt(desk.chosen?.kind) && surfaceOf(desk, desk.chosen) === wall.name) builtCaption(desk, caption);
     else {
       const strong = wall.bounces.filter((b) => b.treat).length;
       refill(caption, el("p", {}, el("h3", {}, wall.title), `${area(wall.area)}, ${wall.material}. `, strong ? `${strong} early strong ${strong === 1 ? "bounce" : "bounces"} (ringed) of ${wall.bounces.length}.` : `No early strong bounce of ${wall.bounces.length}.`),
-        el("p", { class: "hint" }, "As seen from inside. Drag a panel, or choose it with Tab and use the arrow keys."));
+        el("p", { class: "hint" }, "As seen from inside. Drag a panel, a door or a kept-free space, or choose it with Tab and use the arrow keys."));
     }
     return undefined;
   }
@@ -48,8 +50,9 @@ export class WallView {
     const [w, h] = [high[0] - low[0] + 2 * margin, high[1] - low[1] + 2 * margin];
     const text = (Math.max(w, (h * place.clientWidth) / Math.max(place.clientHeight, 1)) / Math.max(place.clientWidth, 1)) * 13;
     this.hands.text = text;
-    const node = svg("svg", { viewBox: `${low[0] - margin} ${low[1] - margin} ${w} ${h}`, role: "group", "aria-label": `${wall.title}. Tab goes from panel to panel, arrow keys move it by 5 cm, with shift by 1 cm.` });
+    const node = svg("svg", { viewBox: `${low[0] - margin} ${low[1] - margin} ${w} ${h}`, role: "group", "aria-label": `${wall.title}. Tab goes from thing to thing, arrow keys move it by 5 cm, with shift by 1 cm.` });
     // Names keep off the bounces and off each other; pointing at the thing still tells one that found no room.
+    this.hands.ends = [low[0] - margin, low[0] - margin + w];
     this.hands.taken = this.bounces ? wall.bounces.filter((b) => !this.seat || b.seat === this.seat).map((b) => put(b.at)).map(([x, y]) => [x - 0.07, y - 0.07, x + 0.07, y + 0.07]) : [];
     const word = (ring, name, kind) => {
       const p = [0, 1].map((k) => ring.reduce((s, q) => s + q[k], 0) / ring.length);
@@ -57,13 +60,10 @@ export class WallView {
       const at = this.hands.spot(p[0], p[1], short, [0, 1, -1, 2, -2, 3, -3, 4, -4].map((k) => [0, k * text * 1.2]), text * 0.9);
       return at ? svg("text", { class: kind, x: at[0], y: at[1], "text-anchor": "middle", "font-size": text * 0.9 }, short) : "";
     };
-    const titled = (node, words) => { node.append(svg("title", {}, words)); return node; };
     node.append(
       svg("defs", {}, svg("pattern", { id: "hatch", width: 0.09, height: 0.09, patternUnits: "userSpaceOnUse", patternTransform: "rotate(45)" }, svg("line", { class: "hatch", x1: 0, y1: 0, x2: 0, y2: 0.09 }))),
       svg("path", { class: "floor", d: outline(wall.rings.map((r) => r.map(put))), "fill-rule": "evenodd" }));
-    for (const o of wall.openings) node.append(titled(svg("polygon", { class: "opening-face", points: points(o.ring.map(put)) }), o.name), word(o.ring.map(put), o.name, "quiet"));
-    if (wall.screen) node.append(svg("polygon", { class: "picture-face", points: points(wall.screen.map(put)) }), word(wall.screen.map(put), "screen", "quiet"));
-    for (const k of wall.keep_outs) node.append(titled(svg("polygon", { class: "kept-free", points: points(k.ring.map(put)) }), `${k.name}: keep free (${k.reason})`), word(k.ring.map(put), k.name, "keep"));
+    node.append(...builtOn(this, node, wall, put, back, word));
     for (const p of this.desk.result.panels) {
       for (const b of (p.before || []).filter((x) => x.surface === wall.name)) node.append(svg("polygon", { class: "panel standing", points: points(b.ring.map(put)) }, svg("title", {}, `${p.id} stands before this wall`)), word(b.ring.map(put), `${p.id} stands before it`, "quiet"));
       for (const o of (p.on || []).filter((x) => x.surface === wall.name)) node.append(this.panel(node, p, o, wall, put, back, text));
@@ -101,12 +101,16 @@ export class WallView {
     }
     // One across a corner goes up and down here; on both its walls by the same.
     const corner = p.way === "corner";
-    const to = (d, [u, v]) => { const [du, dv] = back(d); return [corner ? u : u + du, v + dv]; };
-    const slide = ([u, v]) => {
-      const [a, b] = [put([p.u, p.v]), put([u, v])];
+    this.onWall(drawing, group, me, [p.u, p.v], put, (d) => (corner ? [0, back(d)[1]] : back(d)), ([u, v]) => ({ op: "panel", id: p.id, change: corner ? { v } : { u, v } }));
+    return group;
+  }
+
+  onWall(drawing, group, me, start, put, back, request) {
+    const to = (d, [u, v]) => { const [du, dv] = back(d); return [u + du, v + dv]; };
+    const slide = (at) => {
+      const [a, b] = [put(start), put(at)];
       group.setAttribute("transform", `translate(${b[0] - a[0]} ${b[1] - a[1]})`);
     };
-    this.hands.grip(drawing, group, me, [p.u, p.v], to, ([u, v]) => ({ op: "panel", id: p.id, change: corner ? { v } : { u, v } }), slide);
-    return group;
+    this.hands.grip(drawing, group, me, start, to, request, slide);
   }
 }
