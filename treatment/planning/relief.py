@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 
 from treatment.planning.evaluate import evaluate
+from treatment.planning.fate import energy_fall
 from treatment.planning.plan import Evaluation
 from treatment.planning.targets import CRITERION_BANDS
 from treatment.scene.model import Scene
@@ -42,8 +43,8 @@ def with_curtain(scene: Scene, after: Evaluation, opening: int) -> str:
     on = np.array([len(n) == 1 and n[0] == name for n in after.arrivals.names], dtype=bool)
     if not on.any():
         return ""
-    change = (after.arrivals.level_db[on] - drawn.arrivals.level_db[on])[:, CRITERION_BANDS]
+    change = energy_fall(after.arrivals.level_db[on], drawn.arrivals.level_db[on])
     return (
-        f"a curtain like '{curtain.id}' drawn across it takes {change.mean():.0f} dB off these reflections, "
-        "mean of 1 to 8 kHz"
+        f"a curtain like '{curtain.id}' drawn across it takes {change:.0f} dB off these reflections "
+        "together, in energy from 1 to 8 kHz"
     )
