@@ -5,6 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from treatment.planning import tidy
 from treatment.planning.evaluate import evaluate
 from treatment.planning.legal import review_placements
 from treatment.planning.objective import score
@@ -12,7 +13,7 @@ from treatment.planning.optimise import Selection
 from treatment.planning.order import aligning_moves, disorder
 from treatment.planning.plan import Placement
 from treatment.planning.problem import state_problem
-from treatment.planning.state import Choice, blocked_by
+from treatment.planning.state import Choice, blocked_by, factor_change
 from treatment.planning.statements import bound_words, tidy_words
 from treatment.planning.targets import CRITERION_BANDS
 from treatment.planning.tidy import SHARE, tidied
@@ -114,6 +115,14 @@ def hung(problem, selection):
     return selected(problem, selection)
 
 
+def area_levels(problem, selection):
+    e, factor = problem.early, problem.early.bare.copy()
+    for c in selection.choices:
+        bounce, change = factor_change(problem, c.site, c.build)
+        factor[bounce] += change
+    return 10.0 * np.log10(e.arrival_energy(e.member_energy(factor))).max(axis=1)
+
+
 def bounds(problem, selection):
     return np.array([problem.sites.rectangle[c.site] for c in selection.choices])
 
@@ -156,12 +165,28 @@ def test_the_objective_falls_by_no_more_than_its_share(both):
         assert new.score.total == pytest.approx(worth, abs=1e-12)
 
 
+def test_all_moves_together_cost_no_more_than_their_share(problem, monkeypatch):
+    """With lines worth any price the share alone holds; without both the drawn plans lose more than it."""
+    monkeypatch.setattr(tidy, "LINE_COST", 1.0)
+    falls = []
+    for seed in SEEDS:
+        first = selection_of(problem, drawn(problem, seed))
+        falls.append(1.0 - tidied(problem, first)[1].score.total / first.score.total)
+    assert max(falls) <= SHARE + 1e-9
+    monkeypatch.setattr(tidy, "SHARE", 1.0)
+    first = selection_of(problem, drawn(problem, int(np.argmax(falls))))
+    assert tidied(problem, first)[1].score.total < (1.0 - SHARE) * first.score.total
+
+
 def test_what_was_covered_stays_covered(problem, both):
     for first, then, new in both:
         a, b = (evaluate(problem.room, p).arrivals for p in (hung(problem, first), hung(then, new)))
         covered = np.array([v != "treat" for v in a.verdict]) & (a.order > 0) & (a.delay_ms <= 15.0)
         assert np.array_equal(a.surfaces, b.surfaces)
         assert b.level_db[covered][:, CRITERION_BANDS].max() <= -9.5 + 1e-9
+        # And over the whole areas of heads, for the arrivals that the choice counts.
+        was, now = (area_levels(p, s) for p, s in ((problem, first), (then, new)))
+        assert now[was <= -10.0].max(initial=-99.0) <= -9.5 + 1e-9
 
 
 def test_twins_stay_twins(problem, both):

@@ -287,7 +287,7 @@ def assemble(
         progress=progress,
         extents=treatment_extents(scene, field=field),
         shifts=seat_shifts(scene, placements),
-        advice=first_steps(before, after),
+        advice=first_steps(before, after, options.prices),
     )
 
 

@@ -6,6 +6,8 @@ from dataclasses import replace
 
 import numpy as np
 
+from treatment.materials.build import PanelBuild
+from treatment.materials.prices import EXAMPLE
 from treatment.planning.evaluate import evaluate
 from treatment.planning.fate import energy_fall
 from treatment.planning.plan import Evaluation
@@ -44,7 +46,13 @@ def with_curtain(scene: Scene, after: Evaluation, opening: int) -> str:
     if not on.any():
         return ""
     change = energy_fall(after.arrivals.level_db[on], drawn.arrivals.level_db[on])
+    price = curtain.price / curtain.face_area * scene.openings[opening].rectangle.area
+    currency = f" {scene.budget.currency}" if scene.budget and scene.budget.currency else ""
     return (
         f"a curtain like '{curtain.id}' drawn across it takes {change:.0f} dB off these reflections "
-        "together, in energy from 1 to 8 kHz"
+        f"together, in energy from 1 to 8 kHz, for about {price:.0f}{currency}{_whose(curtain)}"
     )
+
+
+def _whose(build: PanelBuild) -> str:
+    return " by example prices" if EXAMPLE in build.price_note else ""
