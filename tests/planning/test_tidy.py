@@ -17,7 +17,7 @@ from treatment.planning.state import Choice, blocked_by, factor_change
 from treatment.planning.statements import bound_words, tidy_words
 from treatment.planning.targets import CRITERION_BANDS
 from treatment.planning.tidy import SHARE, tidied
-from treatment.planning.tidy_moves import REACH
+from treatment.planning.tidy_moves import REACH, TidyMoves, _Hung
 from treatment.planning.whole_choice import choose_all, selected, start_again
 from treatment.scene.load import load_scene, resolve_scene
 
@@ -189,8 +189,12 @@ def test_what_was_covered_stays_covered(problem, both):
         assert now[was <= -10.0].max(initial=-99.0) <= -9.5 + 1e-9
 
 
-def test_twins_stay_twins(problem, both):
-    for first, then, new in both:
+def test_twins_stay_twins(problem, both, monkeypatch):
+    """Also where lines are worth any price, so that twins are moved toward each other and apart."""
+    for name, value in (("LINE_COST", 9.0), ("SHARE", 9.0), ("HAIR_DB", 99.0)):
+        monkeypatch.setattr(tidy, name, value)
+    free = [(s, *tidied(problem, s)) for s, _, _ in both]
+    for first, then, new in [*both, *free]:
         pairs = [(c.site, c.build) for c in first.choices]
         for n, (s, b) in enumerate(pairs):
             twin = (int(problem.sites.mirror[s]), b)
@@ -263,7 +267,7 @@ def _site(problem, other, site):
     return int(np.flatnonzero((problem.sites.surface == other.sites.surface[site]) & near)[0])
 
 
-def test_what_hangs_already_stays_and_others_are_lined_up_with_it(tmp_path):
+def test_what_hangs_already_stays_and_others_are_lined_up_with_it(tmp_path, monkeypatch):
     """A panel of the front is 20 mm lower than a locked one beside it: it comes up to it."""
     scene = room(tmp_path)
     bare = state_problem(scene)
@@ -284,7 +288,9 @@ def test_what_hangs_already_stays_and_others_are_lined_up_with_it(tmp_path):
     then, new = tidied(problem, selection_of(problem, [(int(row[-1]), b)]))
     assert then.sites.rectangle[new.choices[0].site, 1] == pytest.approx(locked.rectangle.v, abs=1e-6)
     assert selected(then, new)[0] == locked
-    # Of an earlier plan it stays where it is.
+    # Of an earlier plan it stays where it is, whatever lines are worth.
+    for name in ("LINE_COST", "SHARE"):
+        monkeypatch.setattr(tidy, name, 9.0)
     known = problem.known.copy()
     known[row[-1]] = True
     kept = replace(problem, known=known)
@@ -351,3 +357,20 @@ def test_it_says_how_many_were_lined_up(soffit):
     assert told.startswith("Lined up: 1 panel was moved by up to 0.30 m")
     assert "as chosen before panels were lined up" in bound_words(selection)[0]
     assert tidy_words(problem, replace(selection, aligned=0)) == ()
+
+
+def test_twins_on_one_wall_move_toward_each_other(problem):
+    """One 0.10 m to the right, so the other 0.10 m to the left; what hangs in the middle stays there."""
+    s = problem.sites
+    back = [x.name for x in problem.scene.surfaces].index("back")
+    site = next(k for k in np.flatnonzero(problem.apart & (s.surface == back)) if s.mirror[k] > k)
+    build = int(np.flatnonzero(problem.allowed[site])[0])
+    hung = _Hung(problem, [(site, build), (int(s.mirror[site]), build)])
+    places = TidyMoves(problem)._moved(hung, (0, 1), 0, np.array([0.1, 0.0]))
+    first, other = (np.array(places[n]) - hung.bounds[n] for n in (0, 1))
+    assert first == pytest.approx([0.1, 0.0, 0.1, 0.0])
+    assert other == pytest.approx([-0.1, 0.0, -0.1, 0.0])
+    middle = next(k for k in np.flatnonzero(s.surface == back) if s.mirror[k] == k)
+    alone = _Hung(problem, [(int(middle), int(np.flatnonzero(problem.allowed[middle])[0]))])
+    assert TidyMoves(problem)._moved(alone, (0,), 0, np.array([0.1, 0.0])) == {}
+    assert TidyMoves(problem)._moved(alone, (0,), 0, np.array([0.0, 0.1])) != {}

@@ -24,7 +24,7 @@ ORDER_WORDS: Final = (
     "P1, P2, ... are the order of benefit: if you hang only some, hang those first."
 )
 _STANDING_LAST: Final = (
-    " Panels that stand on the floor have the last numbers, whatever they bring: they are chosen with all the "
+    " Panels that stand on the floor have the last numbers, whatever they bring: they are chosen with all "
     "others in place, so what one of them brings has no rank among those before. progress.csv has it."
 )
 
