@@ -241,3 +241,40 @@ def test_rays_and_their_error_widen_the_interval(room, attic):
     assert doubt.lower[1:] == pytest.approx(exact.spread[0][1:])
     # Materials that are not known exactly are so for the rays too.
     assert np.all(doubt_of(with_rays(room, said)).upper[1:7] > 2.2)
+
+
+def test_builds_of_one_wool_are_wrong_together():
+    """Half of the panels under another name leave the interval as it is; of another wool they narrow it."""
+    scene = shipped("garden-room")
+    build = BUILDS["wool-100"]
+    panels = hung(scene, build, 6)
+
+    def renamed(name, layers):
+        other = replace(build, id=name, layers=layers, material=replace(build.material, id=name))
+        return evaluate(scene, [*panels[:3], *(replace(p, build=other) for p in panels[3:])])
+
+    alike = doubt_of(evaluate(scene, panels))
+    thicker = tuple(replace(x, thickness=2.0 * x.thickness) for x in build.layers)
+    for layers in (build.layers, thicker):
+        doubt = doubt_of(renamed("other", layers))
+        assert doubt.lower == pytest.approx(alike.lower, rel=1e-9)
+        assert doubt.upper == pytest.approx(alike.upper, rel=1e-9)
+    denser = tuple(replace(x, density=1.5 * x.density) for x in build.layers)
+    apart = doubt_of(renamed("denser", denser))
+    assert np.all(apart.upper <= alike.upper + 1e-12)
+    assert apart.upper[2] < 0.9995 * alike.upper[2]
+    assert apart.lower[2] > alike.lower[2]
+
+
+def test_a_measured_row_on_a_wall_and_in_a_panel_is_one_material():
+    """What covers a wall of the same row takes nothing from the doubt and brings none of its own."""
+    build = BUILDS["glass-fibre-100-measured"]
+    scene = shipped("garden-room")
+    walls = tuple(replace(s, material=build.material) if s.name == "right" else s for s in scene.surfaces)
+    scene = replace(scene, surfaces=walls)
+    panels = hung(scene, replace(build, gain=frozen(np.zeros(8))), 5)
+    layers = BUILDS["wool-100"].layers
+    other = replace(build, gain=frozen(np.zeros(8)), basis="predicted", layers=layers, id="wool")
+    apart = [replace(p, build=replace(other, material=replace(build.material, id="wool"))) for p in panels]
+    together, alone = (doubt_of(evaluate(scene, x)) for x in (panels, apart))
+    assert together.upper[3] > 1.003 * alone.upper[3]

@@ -8,7 +8,7 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from treatment.planning.fate import fate_of
+from treatment.planning.fate import energy_fall, fate_of
 from treatment.planning.statements import outcome_words
 from treatment.present.fate_words import fate_words, verdict_words
 
@@ -86,3 +86,15 @@ def test_what_is_left_is_still_strong():
     assert verdict_words("treat", panels=True) == "still strong"
     assert verdict_words("treat", panels=False) == "treat"
     assert verdict_words("keep", panels=True) == "keep"
+
+
+def test_energy_and_not_decibels_are_averaged():
+    """Two reflections at 0 and -20 dB; the weak one falls by 30 dB, the strong one not: next to nothing."""
+    before, after = np.zeros((2, 8)), np.zeros((2, 8))
+    before[1], after[1] = -20.0, -50.0
+    assert energy_fall(before, after) == pytest.approx(10.0 * np.log10(1.01 / 1.00001), rel=1e-9)
+    # Outside 1 to 8 kHz nothing counts.
+    after[:, :4] = -60.0
+    assert energy_fall(before, after) == pytest.approx(10.0 * np.log10(1.01 / 1.00001), rel=1e-9)
+    assert energy_fall(before, before[:0]) == np.inf
+    assert energy_fall(before[:0], before[:0]) == 0.0

@@ -4,12 +4,15 @@ Energies re the direct sound are 10^(L/10) (ISO 80000-8). The absorption of carp
 material tables, whose provenance stands there.
 """
 
+from dataclasses import replace
 from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
 from treatment.geometry.polygon import Rectangle
+from treatment.materials.prices import Price, Prices
+from treatment.planning.bill import make_bill
 from treatment.planning.evaluate import evaluate
 from treatment.planning.fate import fate_of
 from treatment.planning.first_steps import Sides, first_steps, largest_left, share_to_even, sides_of
@@ -18,6 +21,7 @@ from treatment.planning.plan import Placement
 from treatment.present.answer import answer
 from treatment.present.documents import plan_document
 from treatment.scene.load import load_scene
+from treatment.scene.model import Budget
 
 ROOM = """title = "bare"
 panels = ["wool-100"]
@@ -97,7 +101,8 @@ def test_a_carpet_is_what_the_room_with_one_is(tmp_path):
     with_carpet = evaluate(laid, hung)
     stay = fate_of(before, with_carpet, 1).stay
     assert f"{stay} would stay, at {with_carpet.eyring[3:5].mean():.2f} s" in words
-    assert "bare floor (24 m2)" in words
+    # 32 for 1 m2, an invented example.
+    assert "bare floor (24 m2, about 768 by example prices)" in words
     # Where there is one already, none is advised; nor is a plan without panels called weak.
     _, _, said = judged(laid, hung)
     assert "carpet" not in " ".join(said)
@@ -135,7 +140,7 @@ def test_a_side_of_glass_is_told_with_its_curtain(tmp_path):
     assert sides_of(after).apart == pytest.approx(apart, abs=1e-9)
     assert f"{apart:.1f} dB more comes early by single bounces from the left" in words
     draped = evaluate(room(tmp_path, floor=CARPET, left=CURTAIN), hung)
-    assert "across 'left', 15.0 m2" in words
+    assert "across 'left', 15.0 m2, about 675 by example prices" in words  # 45 for 1 m2
     then = sides_of(draped).apart
     told = f"brings the difference to {then:.1f} dB." if then >= 0.0 else f"then {-then:.1f} dB more comes"
     assert told in words
@@ -159,3 +164,25 @@ def test_a_plan_says_it_right_after_its_cost(tmp_path):
     assert made.advice[0].startswith("This plan is weak")
     assert answer(made)[1] == made.advice[0]
     assert plan_document(made)["advice"] == list(made.advice)
+
+
+@pytest.mark.parametrize(
+    ("unit", "price", "words"),
+    [
+        ("m2", 10.0, "about 240 by your price"),
+        ("", 10.0, "about 240 by your price"),
+        ("ft2", 1.0, "about 258 by your price"),  # 24 m2 are 258.3 ft2
+        ("m", 10.0, "about 768 by example prices"),  # by length it says nothing of an area
+    ],
+)
+def test_a_carpet_has_a_price_of_ones_own(tmp_path, unit, price, words):
+    bare = room(tmp_path)
+    hung = panels(bare, "back", (1.0, 0.5))
+    own = Prices((Price("carpet", price, unit),))
+    before, after = evaluate(bare), evaluate(bare, hung)
+    assert words in first_steps(before, after, own)[0]
+    priced = replace(bare, prices=own, budget=Budget(400.0, "EUR"))
+    before, after = evaluate(priced), evaluate(priced, hung)
+    assert words.replace(" by", " EUR by") in first_steps(before, after)[0]
+    # It stands in no list, and is not called idle.
+    assert not any("nothing here needs" in n for n in make_bill(hung, bare, prices=own).notes)

@@ -297,3 +297,22 @@ def test_the_limit_that_binds_is_named(tmp_path, more, words):
     (sentence, *_) = choose(problem_of(tmp_path, budget=140, more=more)).limits
     assert sentence.startswith("What held the plan back")
     assert words in sentence
+
+
+def test_the_solver_is_stopped_by_nodes_and_never_by_the_clock(tmp_path, monkeypatch):
+    """A slow machine must give the plan of a fast one."""
+    import scipy.optimize
+
+    problem, asked, solver = problem_of(tmp_path), [], scipy.optimize.milp
+
+    def milp(*args, **kwargs):
+        if "integrality" in kwargs:
+            asked.append(dict(kwargs["options"]))
+        return solver(*args, **kwargs)
+
+    monkeypatch.setattr(scipy.optimize, "milp", milp)
+    programme, left = programme_of(problem), means(problem.scene)
+    solve(problem, programme, left, np.zeros(len(programme.site)))
+    tighter_bound(problem, programme, left)
+    assert len(asked) == 2
+    assert all("node_limit" in options and "time_limit" not in options for options in asked)

@@ -9,7 +9,7 @@ from treatment.geometry.polygon import Rectangle
 from treatment.planning.bill import make_bill
 from treatment.planning.plan import Placement
 from treatment.present import tables
-from treatment.present.hanging import hang_order, hang_sheet, hanging_rows
+from treatment.present.hanging import hang_order, hang_sheet, hanging_rows, order_words
 from treatment.present.tape import tape
 from treatment.scene.load import load_scene
 from treatment.units import parse_length
@@ -106,3 +106,10 @@ def test_stock_table(plan):
     pieces = sum(len(cut.split("; ")) * n for cut, n in zip(boards["cut"], boards["number"], strict=True))
     # Frames of four. On a wall two rails, the cleat, its batten, two blocks; overhead two rails, two battens.
     assert pieces == 4 * len(plan.placements) + 6 * 6 + 2 * 4
+
+
+def test_numbers_of_standing_panels_are_said_to_come_last(plan):
+    """They have no rank among the others' benefits: who hangs only some must know."""
+    assert "the last numbers" not in order_words(plan)
+    first = replace(plan.placements[0], standing=True)
+    assert "the last numbers, whatever they bring" in order_words(replace(plan, placements=(first,)))

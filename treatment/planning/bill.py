@@ -11,6 +11,7 @@ from treatment.materials.build import PanelBuild
 from treatment.materials.prices import EXAMPLE, Prices, example_prices
 from treatment.materials.stock import METRIC, Stock, stock_for
 from treatment.planning.carrier_pieces import carrier_cuts
+from treatment.planning.covering_price import CARPET, CURTAIN
 from treatment.planning.hardware import hardware
 from treatment.planning.lists import Cut, ShoppingItem, StockUse
 from treatment.planning.parts import Part, cut_from
@@ -228,10 +229,12 @@ def _price_notes(parts: Sequence[ShoppingItem], prices: Prices, builds: set[str]
     some = "the parts that have one" if missing else "all parts"
     notes.append(f"By your prices {some} cost {total:.2f} in the shop, whole packs and lengths.")
     found = [prices.find(s.item) for s in parts]
+    # What the plan only offers is in no list.
+    offered = [prices.find(name) for name in (CARPET, CURTAIN)]
     idle = [
         p.item
         for p in prices.rows
-        if p not in found and p.item.casefold() not in {b.casefold() for b in builds}
+        if p not in [*found, *offered] and p.item.casefold() not in {b.casefold() for b in builds}
     ]
     if idle:
         notes.append(f"Prices that nothing here needs: {'; '.join(idle)}.")

@@ -25,6 +25,7 @@ from treatment.planning.optimise import Selection
 from treatment.planning.plan import Placement, Plan
 from treatment.planning.problem import Problem
 from treatment.planning.targets import outside
+from treatment.planning.tidy import tidied
 from treatment.planning.whole_choice import choose_all, selected
 from treatment.planning.worth_curve import Point, turning, worth_curve
 from treatment.scene.model import Budget, Scene
@@ -110,7 +111,7 @@ def _one(problem: Problem, amount: float) -> tuple[Selection, BudgetStep]:
     """Choice for one budget, and what it buys."""
     problem = _with_budget(problem, amount)
     selection = choose_all(problem)
-    placements = selected(problem, selection)
+    placements = selected(*tidied(problem, selection))
     before, after = evaluate(problem.room, problem.hanging), evaluate(problem.room, placements)
     off = outside(after.eyring, after.target)[_RANGE]
     fate = fate_of(before, after, 1)

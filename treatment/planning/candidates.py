@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,11 +19,11 @@ from treatment.bands import Array
 from treatment.geometry.boxes import Boxes, boxes_on, meets
 from treatment.geometry.polygon import Rectangle
 from treatment.materials.build import PanelBuild
-from treatment.planning.kept import bodies_clear, depth_on, kept_free
+from treatment.planning.kept import Kept, bodies_clear, depth_on, kept_free
 from treatment.planning.members import grid_of, tile_refusal
 from treatment.planning.places import legal_region, places_on
 from treatment.planning.plan import Placement
-from treatment.planning.sight import clear_spaces, unhindered
+from treatment.planning.sight import ClearSpace, clear_spaces, unhindered
 from treatment.planning.walkways import passages
 from treatment.planning.wishes import kept_zones, outside_kept_zones
 from treatment.scene.model import Scene
@@ -173,6 +174,61 @@ def may_hang(scene: Scene, surface: int, build: PanelBuild) -> bool:
     return suited and (grid is None or not tile_refusal(grid, build))
 
 
+@dataclass(frozen=True, eq=False)
+class Around:
+    """What panels keep clear of, listed once for all places of a room.
+
+    Parameters
+    ----------
+    kept, lines, zones : tuple
+        Space that stays free, lines of sight and of sound, zones of reflections that shall stay.
+    hanging : tuple of Placement
+        Panels that already hang; their places are taken.
+    """
+
+    kept: tuple[Kept, ...]
+    lines: tuple[ClearSpace, ...]
+    zones: tuple[tuple[int, Any], ...]
+    hanging: tuple[Placement, ...]
+
+    @classmethod
+    def of(cls, scene: Scene, hanging: Sequence[Placement] = ()) -> Around:
+        """List it.
+
+        Parameters
+        ----------
+        scene : Scene
+            The room.
+        hanging : sequence of Placement
+            Panels that already hang.
+        """
+        return cls(kept_free(scene), clear_spaces(scene), kept_zones(scene), tuple(hanging))
+
+    def clear(self, scene: Scene, surface: int, table: Array, depth: float) -> NDArray[np.bool_]:
+        """Tell which places a body of some depth may take.
+
+        Parameters
+        ----------
+        scene : Scene
+            The room.
+        surface : int
+            Index of the surface.
+        table : numpy.ndarray
+            Rectangles, shape (n, 4), m.
+        depth : float
+            Of the body, m.
+
+        Returns
+        -------
+        numpy.ndarray
+            Shape (n,), bool.
+        """
+        clear = bodies_clear(scene, surface, table, depth, self.kept, self.hanging)
+        clear[clear] = unhindered(scene.surfaces[surface].polygon, table[clear], depth, self.lines)
+        clear[clear] = outside_kept_zones(surface, table[clear], self.zones)
+        return clear
+
+
 def find_sites(
     scene: Scene,
     zones: Sequence[Zone],
@@ -200,8 +256,7 @@ def find_sites(
     Sites
         Each stands for every build of that size which is not deeper than it allows.
     """
-    kept = kept_free(scene)
-    keep_clear, left_alone = clear_spaces(scene), kept_zones(scene)
+    around = Around.of(scene, hanging)
     surface, rectangle, face, body, depths, passage = [], [], [], [], [], []
     for i, s in enumerate(scene.surfaces):
         if s.obstacle or s.kind == "floor" or s.material.category in NOT_FOR_PANELS:
@@ -212,9 +267,7 @@ def find_sites(
             rest = places_on(scene, i, region, size, centres, earlier)
             # Where the deepest build of a size does not fit, a flatter one may.
             for depth in sorted(deep, reverse=True):
-                clear = bodies_clear(scene, i, rest, depth, kept, hanging)
-                clear[clear] = unhindered(s.polygon, rest[clear], depth, keep_clear)
-                clear[clear] = outside_kept_zones(i, rest[clear], left_alone)
+                clear = around.clear(scene, i, rest, depth)
                 table, rest = rest[clear], rest[~clear]
                 surface.append(np.full(len(table), i, dtype=np.intp))
                 rectangle.append(table)
@@ -235,7 +288,7 @@ def find_sites(
         Boxes.joined(body),
         np.concatenate(depths),
         Boxes.joined(passage),
-        _mirrors(scene, where, places),
+        mirrors(scene, where, places),
     )
 
 
@@ -252,8 +305,23 @@ def _sizes(
     return sizes
 
 
-def _mirrors(scene: Scene, surface: NDArray[np.intp], rectangle: Array) -> NDArray[np.intp]:
-    """For each site the one at the mirrored place, left for right; -1 where there is none."""
+def mirrors(scene: Scene, surface: NDArray[np.intp], rectangle: Array) -> NDArray[np.intp]:
+    """Find for each place the one at the mirrored place, left for right.
+
+    Parameters
+    ----------
+    scene : Scene
+        The room.
+    surface : numpy.ndarray
+        Surface indices, shape (g,).
+    rectangle : numpy.ndarray
+        Places, no two alike, shape (g, 4), m.
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape (g,): its own index where it lies in the middle, -1 where there is none.
+    """
     low, high = scene.enclosure.bounds
     middle = (low[1] + high[1]) / 2.0
     key = np.zeros((len(surface), 9))

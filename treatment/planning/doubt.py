@@ -70,8 +70,9 @@ def doubt_of(evaluation: Evaluation) -> Doubt:
     -------
     Doubt
         Each material is taken to absorb less, then more, by its expanded uncertainty (k = 2), everywhere in
-        the room at once, and each formula is run again: ``d = ln(T'/T)``. Materials are independent, so
-        their parts sum by squares, for less and for more absorption apart; a formula's own interval is
+        the room at once, and each formula is run again: ``d = ln(T'/T)``. Builds of one wool, or of one
+        measured row, are one material, however thick. Materials are independent, so their parts sum by
+        squares, for less and for more absorption apart; a formula's own interval is
         ``T exp(+-sqrt(sum d**2))``. Where a panel absorbs what the wall behind it does, it goes with the
         wall. What panels' edges may add counts to the side of more absorption alone, together for all
         panels, since one cause makes it. The interval is from the lowest to the highest of all formulas.
@@ -113,7 +114,7 @@ class _Asked:
         scene = evaluation.scene
         walls = [s.material.id for s in scene.surfaces]
         things = [*map(_bits, evaluation.rows), *map(_bits, scene.objects)]
-        key = key_of(scene.enclosure, scene.air, walls, things)
+        key = key_of(scene.enclosure, scene.air, walls, things, sorted(_same_stuff(evaluation).items()))
         return cls(key, evaluation)
 
 
@@ -130,9 +131,11 @@ def _formulas(asked: _Asked) -> tuple[dict[str, Array], dict[str, Array], dict[s
     scene, rows = evaluation.scene, [r for r in evaluation.rows if r.area > 0.0]
     areas, surface = np.array([r.area for r in rows]), np.array([r.surface for r in rows], dtype=np.intp)
     alpha, taken = np.array([r.absorption for r in rows]), np.array([r.borrowed for r in rows])
-    own = np.array([r.material for r in rows])
+    same = _same_stuff(evaluation)
+    own = np.array([same.get(r.material, r.material) for r in rows])
     # Where a panel has the wall's coefficient, it is the wall's material that may be wrong.
-    walls = np.array([scene.surfaces[i].material.id for i in surface])
+    behind = [scene.surfaces[i].material.id for i in surface]
+    walls = np.array([same.get(name, name) for name in behind])
     likely = formula_times(scene, areas, alpha, surface)
     squared = [{k: np.zeros(bands.COUNT) for k in likely} for _ in range(2)]
 
@@ -157,6 +160,25 @@ def _formulas(asked: _Asked) -> tuple[dict[str, Array], dict[str, Array], dict[s
         part["fitzroy"] = part[_LIKE_RAYS]
     down, up = ({k: np.sqrt(v) for k, v in part.items()} for part in squared)
     return likely, down, up
+
+
+def _same_stuff(evaluation: Evaluation) -> dict[str, str]:
+    """One name for all builds that are made of the same wool, or known by the same measured row.
+
+    Where the wool is denser than said, it is so in thick panels and in thin ones: these are wrong together.
+    Keys are what rows of the boundary call a build, and its material.
+    """
+    first: dict[tuple[object, ...], str] = {}
+    names: dict[str, str] = {}
+    for build in sorted({p.build.id: p.build for p in evaluation.placements}.values(), key=lambda b: b.id):
+        stuff = {(x.kind, x.airflow_resistivity, x.density) for x in build.layers}
+        predicted = build.basis == "predicted" and bool(stuff)
+        # A measured row may be that of a wall, too: it keeps its name.
+        key = tuple(sorted(stuff)) if predicted else (build.material.id,)
+        names[build.id] = names[build.material.id] = first.setdefault(
+            key, build.id if predicted else build.material.id
+        )
+    return names
 
 
 def _with_objects(scene: Scene, material: str, sign: float) -> Scene:

@@ -11,7 +11,7 @@ from typing import Final
 
 import numpy as np
 
-from treatment.bands import decibels
+from treatment.bands import Array, decibels
 from treatment.planning.pairing import same_paths
 from treatment.planning.plan import Evaluation
 from treatment.planning.targets import CRITERION_BANDS
@@ -50,6 +50,27 @@ class Fate:
     louder: tuple[tuple[int, int], ...] = ()
 
 
+def energy_fall(before: Array, after: Array) -> float:
+    """By how much the energy of some reflections falls, summed over them and the octaves from 1 to 8 kHz.
+
+    Parameters
+    ----------
+    before, after : numpy.ndarray
+        Levels, shapes (n, 8) and (m, 8), dB re one reference; after, what does not arrive any more is left
+        out.
+
+    Returns
+    -------
+    float
+        dB; 0 without any before, infinite with none after. No mean of decibels, in which a notch of one
+        octave would count like a fall of all that is heard.
+    """
+    start, left = (float((10.0 ** (x[:, CRITERION_BANDS] / 10.0)).sum()) for x in (before, after))
+    if start <= 0.0:
+        return 0.0
+    return float(decibels(np.array(start)) - decibels(np.array(left))) if left > 0.0 else float(np.inf)
+
+
 def fate_of(before: Evaluation, after: Evaluation, order: int | None = None) -> Fate:
     """Follow the strong reflections of a room.
 
@@ -74,12 +95,7 @@ def fate_of(before: Evaluation, after: Evaluation, order: int | None = None) -> 
     strong, found = np.flatnonzero(was), np.flatnonzero(again >= 0)
     here = again[strong][again[strong] >= 0]
     stay = int(now[here].sum())
-    # 10^(L/10) is energy re the direct sound: a notch in one octave counts as little as it is heard.
-    start = float((10.0 ** (a.level_db[strong][:, CRITERION_BANDS] / 10.0)).sum())
-    left = float((10.0 ** (b.level_db[here][:, CRITERION_BANDS] / 10.0)).sum())
-    weaker = np.inf if len(strong) and left <= 0.0 else 0.0
-    if left > 0.0:
-        weaker = float(decibels(np.array(start)) - decibels(np.array(left)))
+    weaker = energy_fall(a.level_db[strong], b.level_db[here])
     peak_a, peak_b = (x.level_db[:, CRITERION_BANDS].max(axis=1) for x in (a, b))
     rise = peak_b[again[found]] - peak_a[found]
     grown = now[again[found]] & (rise >= LOUDER_DB)

@@ -16,6 +16,8 @@ from numpy.typing import NDArray
 from treatment.bands import Array, band_index, band_slice, decibels
 from treatment.materials.library import load_library
 from treatment.materials.material import Material
+from treatment.materials.prices import Prices
+from treatment.planning.covering_price import CARPET, CURTAIN, covering_price
 from treatment.planning.evaluate import evaluate
 from treatment.planning.fate import Fate, fate_of
 from treatment.planning.main_seat import main_seat
@@ -56,13 +58,15 @@ class Sides:
         return self.left - self.right if np.isfinite(self.left) and np.isfinite(self.right) else 0.0
 
 
-def first_steps(before: Evaluation, after: Evaluation) -> tuple[str, ...]:
+def first_steps(before: Evaluation, after: Evaluation, prices: Prices | None = None) -> tuple[str, ...]:
     """Say of a weak plan that it is weak, what is the largest thing left, and what to do first.
 
     Parameters
     ----------
     before, after : Evaluation
         Of the room without and with the panels.
+    prices : Prices, optional
+        Of one's own; default those of the scene, and invented examples for what has none.
 
     Returns
     -------
@@ -71,10 +75,10 @@ def first_steps(before: Evaluation, after: Evaluation) -> tuple[str, ...]:
     """
     if not before.arrivals.order.size or not after.placements:
         return ()
-    return tuple(x for x in (_weak(before, after), _uneven(before, after)) if x)
+    return tuple(x for x in (_weak(before, after, prices), _uneven(before, after, prices)) if x)
 
 
-def _weak(before: Evaluation, after: Evaluation) -> str:
+def _weak(before: Evaluation, after: Evaluation, prices: Prices | None) -> str:
     fate = fate_of(before, after, 1)
     now, most = (float(x[_MIDDLE].mean()) for x in (after.eyring, after.target.upper))
     if fate.before == 0 or fate.stay <= _STAY * fate.before or not now > _LONG * most:
@@ -86,7 +90,7 @@ def _weak(before: Evaluation, after: Evaluation) -> str:
     name, count, share = largest_left(after)
     words += f" The largest thing left is the {_called(after.scene, name)}: it sends {count} of those that "
     words += f"stay, {100.0 * share:.0f} % of their energy."
-    return words + _carpet(before, after, fate, now)
+    return words + _carpet(before, after, fate, now, prices)
 
 
 def largest_left(after: Evaluation) -> tuple[str, int, float]:
@@ -115,7 +119,7 @@ def largest_left(after: Evaluation) -> tuple[str, int, float]:
     return best, sums[best][0], sums[best][1] / float(energy.sum())
 
 
-def _carpet(before: Evaluation, after: Evaluation, fate: Fate, now: float) -> str:
+def _carpet(before: Evaluation, after: Evaluation, fate: Fate, now: float, prices: Prices | None) -> str:
     """What a carpet over a bare floor does to a weak plan; nothing where it does little."""
     scene = before.scene
     band = band_index(1000)
@@ -132,7 +136,8 @@ def _carpet(before: Evaluation, after: Evaluation, fate: Fate, now: float) -> st
     area = sum(r.area for r in then.rows if r.kind == "surface" and r.name in names)
     return (
         f" A carpet first, before more panels: with a heavy one on a soft underlay ({_CARPET}) over the "
-        f"whole bare floor ({area:.0f} m2) {stay.stay} would stay, at {seconds:.2f} s."
+        f"whole bare floor ({area:.0f} m2, {covering_price(CARPET, area, scene, prices)}) {stay.stay} would "
+        f"stay, at {seconds:.2f} s."
     )
 
 
@@ -169,7 +174,7 @@ def _energy(level_db: Array) -> Array:
     return np.asarray((10.0 ** (level_db[:, CRITERION_BANDS] / 10.0)).sum(axis=1))
 
 
-def _uneven(before: Evaluation, after: Evaluation) -> str:
+def _uneven(before: Evaluation, after: Evaluation, prices: Prices | None) -> str:
     """Say that left and right differ by the panels, and what a curtain before glass does about it."""
     was, now = sides_of(before), sides_of(after)
     if abs(now.apart) < _UNEVEN_DB or abs(now.apart) < abs(was.apart) + _MORE_DB:
@@ -191,6 +196,7 @@ def _uneven(before: Evaluation, after: Evaluation) -> str:
     area = sum(r.area for r in drawn.rows if r.kind in ("surface", "opening") and r.name in names)
     glazed = " and ".join(f"'{n}'" for n in sorted(names))
     words += f" A heavy draped curtain ({_CURTAIN}) across {glazed}, {area:.1f} m2, "
+    words += f"{covering_price(CURTAIN, area, scene, prices)}, "
     then = sides_of(drawn)
     if sign * then.apart >= 0.0:
         return f"{words}brings the difference to {sign * then.apart:.1f} dB."

@@ -252,7 +252,8 @@ class SeatShift:
     before, after : int
         First reflections above the criterion, without and with the panels.
     weaker_db : float
-        How much weaker they become, mean over them and over 1 to 8 kHz, dB.
+        By how much their energy falls, summed over them and over the octaves from 1 to 8 kHz, dB; infinite
+        when none of them arrives any more.
     strongest_db : float
         Loudest band from 1 to 8 kHz of the strongest one with the panels, dB re direct; NaN without any.
     strongest : tuple of int

@@ -25,7 +25,8 @@ from treatment.planning.reasons import blocked_reflections
 from treatment.planning.reflectors import cloud_words
 from treatment.planning.sensitivity import seat_shifts
 from treatment.planning.standing_words import standing_steps
-from treatment.planning.statements import bound_words, outcome_words, score_words, weight_words
+from treatment.planning.statements import bound_words, outcome_words, score_words, tidy_words, weight_words
+from treatment.planning.tidy import tidied
 from treatment.planning.trace import PRECISION, trace_scene, with_rays
 from treatment.planning.whole_choice import choose_all, selected
 from treatment.scene.model import Scene
@@ -150,8 +151,9 @@ def finish_plan(
     Returns
     -------
     Plan
-        Kept panels, then new ones in the order of their benefit.
+        Kept panels, then new ones in the order of their benefit, lined up.
     """
+    problem, selection = tidied(problem, selection)
     placements = selected(problem, selection)
     standing = placements[len(placements) - len(selection.standing) :]
     progress = _progress(problem, selection, problem.hanging)
@@ -161,7 +163,12 @@ def finish_plan(
     plan = assemble(
         problem.room,
         placements,
-        said=(*selection.limits, *score_words(selection), *bound_words(selection)),
+        said=(
+            *selection.limits,
+            *score_words(selection),
+            *bound_words(selection),
+            *tidy_words(problem, selection),
+        ),
         progress=progress,
         field=None if problem.hanging else problem.early,
         options=options,
@@ -280,7 +287,7 @@ def assemble(
         progress=progress,
         extents=treatment_extents(scene, field=field),
         shifts=seat_shifts(scene, placements),
-        advice=first_steps(before, after),
+        advice=first_steps(before, after, options.prices),
     )
 
 

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from treatment.acoustics.fresnel import Complex
 from treatment.bands import Array
 from treatment.planning.candidates import Sites
 from treatment.planning.problem import Problem
@@ -74,16 +75,31 @@ def score(problem: Problem, chosen: Iterable[tuple[int, int]]) -> Score:
     """
     pairs = list(chosen)
     sites = np.array([s for s, _ in pairs], dtype=np.intp)
-    factor, area = problem.early.bare.copy(), problem.absorption_area
+    factor, area = factor_with(problem, pairs), problem.absorption_area
     for site, build in pairs:
-        bounce, change = factor_change(problem, site, build)
-        factor[bounce] += change
         area = area + problem.added_area[site, build]
     start, misfit = problem.early.total(problem.early.bare), float(problem.misfit(problem.absorption_area))
     early = 1.0 - problem.early.total(factor) / start if start > 0.0 else 0.0
     rest = 1.0 - float(problem.misfit(area)) / misfit if misfit > 0.0 else 0.0
     moved = int((~problem.known[sites]).sum()) if problem.known.any() else 0
     return Score(early, rest, int(odd(problem, pairs).sum()), int(untidy(problem.sites, sites).sum()), moved)
+
+
+def factor_with(problem: Problem, chosen: Iterable[tuple[int, int]]) -> Complex:
+    """Reflection factors of the bounces with a set of panels, shape (m, 4).
+
+    Parameters
+    ----------
+    problem : Problem
+        The choice.
+    chosen : iterable of (site, build)
+        The panels.
+    """
+    factor = problem.early.bare.copy()
+    for site, build in chosen:
+        bounce, change = factor_change(problem, site, build)
+        factor[bounce] += change
+    return factor
 
 
 def odd(problem: Problem, chosen: Iterable[tuple[int, int]]) -> NDArray[np.bool_]:

@@ -46,6 +46,10 @@ class Selection:
         Where panels stand, in the order of choice.
     gave_way : int
         Hung panels that were chosen at first and left out again for standing ones.
+    aligned : int
+        Panels that were moved a little to be in line with others: see `tidy`.
+    as_chosen : tuple of (site, build)
+        Where all hung before that; empty where none was moved.
     """
 
     choices: tuple[Choice, ...]
@@ -54,6 +58,8 @@ class Selection:
     limits: tuple[str, ...] = ()
     standing: tuple[Place, ...] = ()
     gave_way: int = 0
+    aligned: int = 0
+    as_chosen: tuple[tuple[int, int], ...] = ()
 
 
 def choose(problem: Problem) -> Selection:

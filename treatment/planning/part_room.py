@@ -8,9 +8,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from treatment.planning.evaluate import evaluate
+from treatment.planning.fate import energy_fall
 from treatment.planning.pairing import same_paths
 from treatment.planning.plan import Evaluation, Indices, Placement
-from treatment.planning.targets import CRITERION_BANDS
 from treatment.scene.model import Scene
 
 
@@ -82,11 +82,9 @@ class Part:
         Returns
         -------
         float
-            Mean over paths and over 1 to 8 kHz, dB; 0 where none arrives.
+            By how much their energy falls, summed over them and over 1 to 8 kHz, dB; 0 where none arrives.
         """
         again = same_paths(self.before.arrivals, then.arrivals)[self.paths]
         both = again >= 0
-        if not both.any():
-            return 0.0
-        was = self.before.arrivals.level_db[self.paths[both]][:, CRITERION_BANDS]
-        return float((was - then.arrivals.level_db[again[both]][:, CRITERION_BANDS]).mean())
+        was = self.before.arrivals.level_db[self.paths[both]]
+        return energy_fall(was, then.arrivals.level_db[again[both]])

@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 
 from treatment.bands import Array
 from treatment.planning.kept import EDGE_MARGIN, strip_round
@@ -95,6 +96,30 @@ def places_on(
     return table if framing is None else table[carried(framing, table)]
 
 
+def may_lie(scene: Scene, surface: int, region: Any, table: Array) -> NDArray[np.bool_]:
+    """Tell which rectangles lie inside the legal region where structure can carry them.
+
+    Parameters
+    ----------
+    scene : Scene
+        The room.
+    surface : int
+        Index of the surface; not one of tiles, which say themselves where panels lie.
+    region : shapely geometry
+        From `legal_region`.
+    table : numpy.ndarray
+        Rectangles, shape (n, 4), m.
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape (n,), bool.
+    """
+    framing = framing_of(scene, surface)
+    inside = _within(region, table)
+    return inside if framing is None else inside & carried(framing, table)
+
+
 def stays(scene: Scene, placement: Placement) -> str:
     """Why structure cannot carry a panel where it is.
 
@@ -120,9 +145,13 @@ def stays(scene: Scene, placement: Placement) -> str:
 
 def _inside(region: Any, table: Array) -> Array:
     """Those rectangles that lie in the legal region."""
+    return np.asarray(table[_within(region, table)])
+
+
+def _within(region: Any, table: Array) -> NDArray[np.bool_]:
     slack = region.buffer(1e-6, join_style="mitre")
     shapely.prepare(slack)
-    return np.asarray(table[shapely.contains(slack, shapely.box(*table.T))])
+    return np.asarray(shapely.contains(slack, shapely.box(*table.T)), dtype=bool)
 
 
 def _grid(

@@ -42,7 +42,8 @@ class Placement:
     Parameters
     ----------
     id : str
-        ``P1``, ``P2``, ... in the order of their benefit; that of an earlier plan where it is changed.
+        ``P1``, ``P2``, ... in the order of their benefit, standing ones last; that of an earlier plan where
+        it is changed.
     build : PanelBuild
         What hangs there.
     surface : int

@@ -246,7 +246,7 @@ def state_problem(
         reverberation.absorption_area(area, np.array([r.absorption for r in rows])),
         added,
         np.sqrt(1.0 - np.array([s.material.capped for s in scene.surfaces])[:, CRITERION_BANDS]),
-        _apart(sites),
+        clear_of_twins(sites, np.arange(len(sites))),
         _known(sites, earlier),
         hanging,
         room,
@@ -262,12 +262,29 @@ def _added_area(scene: Scene, sites: Sites, builds: Sequence[PanelBuild]) -> Arr
     return np.asarray(face[None, :, None] * np.maximum(alpha[None] - wall[:, None], 0.0))
 
 
-def _apart(sites: Sites) -> NDArray[np.bool_]:
-    apart = sites.mirror >= 0
-    for k in np.flatnonzero(apart & (sites.mirror >= np.arange(len(sites)))):
-        twin = sites.mirror[k]
-        apart[[k, twin]] = not sites.clashing(int(k), np.array([twin]))[0]
-    return np.asarray(apart, dtype=bool)
+def clear_of_twins(sites: Sites, asked: NDArray[np.intp]) -> NDArray[np.bool_]:
+    """Tell which places can be used together with their twins on the other side.
+
+    Parameters
+    ----------
+    sites : Sites
+        All places.
+    asked : numpy.ndarray
+        Indices, with each twin among them or not, shape (k,).
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape (k,), bool; False where there is no twin.
+    """
+    known: dict[int, bool] = {}
+    for k in asked.tolist():
+        twin = int(sites.mirror[k])
+        if twin in known:
+            known[k] = known[twin]
+        else:
+            known[k] = twin >= 0 and not sites.clashing(k, np.array([twin]))[0]
+    return np.array([known[k] for k in asked.tolist()], dtype=bool)
 
 
 def _known(sites: Sites, earlier: Sequence[Placement]) -> NDArray[np.bool_]:

@@ -6,7 +6,10 @@ from dataclasses import replace
 
 import numpy as np
 
+from treatment.materials.build import PanelBuild
+from treatment.materials.prices import EXAMPLE
 from treatment.planning.evaluate import evaluate
+from treatment.planning.fate import energy_fall
 from treatment.planning.plan import Evaluation
 from treatment.planning.targets import CRITERION_BANDS
 from treatment.scene.model import Scene
@@ -42,8 +45,14 @@ def with_curtain(scene: Scene, after: Evaluation, opening: int) -> str:
     on = np.array([len(n) == 1 and n[0] == name for n in after.arrivals.names], dtype=bool)
     if not on.any():
         return ""
-    change = (after.arrivals.level_db[on] - drawn.arrivals.level_db[on])[:, CRITERION_BANDS]
+    change = energy_fall(after.arrivals.level_db[on], drawn.arrivals.level_db[on])
+    price = curtain.price / curtain.face_area * scene.openings[opening].rectangle.area
+    currency = f" {scene.budget.currency}" if scene.budget and scene.budget.currency else ""
     return (
-        f"a curtain like '{curtain.id}' drawn across it takes {change.mean():.0f} dB off these reflections, "
-        "mean of 1 to 8 kHz"
+        f"a curtain like '{curtain.id}' drawn across it takes {change:.0f} dB off these reflections "
+        f"together, in energy from 1 to 8 kHz, for about {price:.0f}{currency}{_whose(curtain)}"
     )
+
+
+def _whose(build: PanelBuild) -> str:
+    return " by example prices" if EXAMPLE in build.price_note else ""

@@ -10,6 +10,7 @@ import numpy as np
 
 from treatment.bands import frozen
 from treatment.planning.evaluate import evaluate
+from treatment.planning.fate import fate_of
 from treatment.planning.lists import SeatShift
 from treatment.planning.main_seat import main_seat
 from treatment.planning.pairing import same_paths
@@ -64,14 +65,12 @@ def seat_shifts(scene: Scene, placements: Sequence[Placement]) -> tuple[SeatShif
 
 def _judged(scene: Scene, placements: Sequence[Placement], words: str) -> SeatShift:
     """Judge panels for the only seat of a scene."""
-    a, b = evaluate(scene, order=1).arrivals, evaluate(scene, placements, order=1).arrivals
-    strong = np.array([v == "treat" for v in a.verdict], dtype=bool)
-    still = np.array([v == "treat" for v in b.verdict], dtype=bool)
+    before, after = evaluate(scene, order=1), evaluate(scene, placements, order=1)
+    fate, b = fate_of(before, after, 1), after.arrivals
+    strong = np.array([v == "treat" for v in before.arrivals.verdict], dtype=bool)
     # A panel that stands in the room stops some paths: these are gone.
-    again = same_paths(a, b)
-    both = np.flatnonzero(strong & (again >= 0))
-    left = again[both]
-    change = a.level_db[both][:, CRITERION_BANDS] - b.level_db[left][:, CRITERION_BANDS]
+    again = same_paths(before.arrivals, b)
+    left = again[strong & (again >= 0)]
     loudest = b.level_db[:, CRITERION_BANDS].max(axis=1)
     level, which = float("nan"), tuple[int, ...]()
     if len(left):
@@ -80,9 +79,9 @@ def _judged(scene: Scene, placements: Sequence[Placement], words: str) -> SeatSh
     return SeatShift(
         words,
         scene.seats[0].position,
-        int(strong.sum()),
-        int(still[left].sum()),
-        float(change.mean()) if len(left) else 0.0,
+        fate.before,
+        fate.stay,
+        fate.weaker_db,
         level,
         which,
     )

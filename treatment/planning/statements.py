@@ -5,11 +5,14 @@ from __future__ import annotations
 import numpy as np
 
 from treatment.planning.fate import fate_of
-from treatment.planning.objective import MOVED_COST, ODD_COST, SIDE_WORTH, UNTIDY_COST
+from treatment.planning.objective import MOVED_COST, ODD_COST, SIDE_WORTH, UNTIDY_COST, score
 from treatment.planning.optimise import Selection
 from treatment.planning.plan import Evaluation, Placement
+from treatment.planning.problem import Problem
 from treatment.planning.targets import outside
+from treatment.planning.tidy import HAIR_DB
 from treatment.scene.model import Scene
+from treatment.units import format_length
 
 
 def weight_words(scene: Scene) -> tuple[str, ...]:
@@ -47,15 +50,46 @@ def score_words(selection: Selection) -> tuple[str, ...]:
     tuple of str
         One sentence; nothing when there was no choice.
     """
-    score = selection.score
-    if score is None:
+    whole = selection.score
+    if whole is None:
         return ()
-    moved = f", {score.moved} at new places ({MOVED_COST:g} each)" if score.moved else ""
+    moved = f", {whole.moved} at new places ({MOVED_COST:g} each)" if whole.moved else ""
     return (
-        f"The objective is {score.total:.3f}: {score.early:.3f} of the early excess is gone, "
-        f"{score.reverberation:.3f} of the misfit of the reverberation (counts {SIDE_WORTH:g}); less what "
-        f"{score.odd} panels without a twin left or right cost ({ODD_COST:g} each) and {score.untidy} out of "
+        f"The objective is {whole.total:.3f}: {whole.early:.3f} of the early excess is gone, "
+        f"{whole.reverberation:.3f} of the misfit of the reverberation (counts {SIDE_WORTH:g}); less what "
+        f"{whole.odd} panels without a twin left or right cost ({ODD_COST:g} each) and {whole.untidy} out of "
         f"line ({UNTIDY_COST:g} each){moved}.",
+    )
+
+
+def tidy_words(problem: Problem, selection: Selection) -> tuple[str, ...]:
+    """How many panels were lined up after the choice, and what that cost.
+
+    Parameters
+    ----------
+    problem : Problem
+        With the places that panels were moved to.
+    selection : Selection
+        The choice, lined up.
+
+    Returns
+    -------
+    tuple of str
+        One sentence; nothing where none was moved.
+    """
+    if not selection.aligned:
+        return ()
+    s, now = problem.sites.rectangle, [(c.site, c.build) for c in selection.choices]
+    far = max(
+        float(np.abs(s[a] - s[b]).max()) for (a, _), (b, _) in zip(selection.as_chosen, now, strict=True)
+    )
+    was, then = score(problem, selection.as_chosen).total, score(problem, now).total
+    who = "1 panel was" if selection.aligned == 1 else f"{selection.aligned} panels were"
+    return (
+        f"Lined up: {who} moved by up to {format_length(far, problem.scene.units)} after the choice, to "
+        "share lines with others, to mirror them or to even gaps; the objective of what hangs went from "
+        f"{was:.4f} to {then:.4f}, and no early reflection that was covered came more than {HAIR_DB:g} dB "
+        "above the criterion.",
     )
 
 
@@ -75,7 +109,7 @@ def bound_words(selection: Selection) -> tuple[str, ...]:
     bound = selection.bound
     if bound is None:
         return ()
-    which, rest = "", ""
+    which, rest = ", as chosen before panels were lined up" if selection.aligned else "", ""
     if selection.standing:
         which = ", of the panels that hang, as chosen before any that stands"
         if selection.gave_way:

@@ -23,6 +23,26 @@ ORDER_WORDS: Final = (
     "row first and from left to right as you face the wall, so that one level line serves a row. The numbers "
     "P1, P2, ... are the order of benefit: if you hang only some, hang those first."
 )
+_STANDING_LAST: Final = (
+    " Panels that stand on the floor have the last numbers, whatever they bring: they are chosen with all "
+    "others in place, so what one of them brings has no rank among those before. progress.csv has it."
+)
+
+
+def order_words(plan: Plan) -> str:
+    """Say in which order panels are hung, and what their numbers mean.
+
+    Parameters
+    ----------
+    plan : Plan
+        Any plan.
+
+    Returns
+    -------
+    str
+        Sentences.
+    """
+    return ORDER_WORDS + (_STANDING_LAST if any(p.standing for p in plan.placements) else "")
 
 
 @dataclass(frozen=True)

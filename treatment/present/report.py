@@ -18,7 +18,7 @@ from treatment.present.changes_words import change_rows, changes_words
 from treatment.present.elevations import elevation_svg, treated_surfaces
 from treatment.present.fate_words import verdict_words
 from treatment.present.figures import assumed_bands
-from treatment.present.hanging import ORDER_WORDS
+from treatment.present.hanging import order_words
 from treatment.present.measures import area_words, cell, in_feet, length_words, speed_words, volume_words
 from treatment.present.money_curve import budget_rows, plan_charts, stop_words
 from treatment.present.pages import page
@@ -108,7 +108,8 @@ def report_html(
         cost=money(plan, plan.cost),
         **shopping_lists(plan),
         **cutting_lists(plan),
-        order_words=ORDER_WORDS,
+        order_words=order_words(plan),
+        stands=any(p.standing for p in plan.placements),
         made=made_section(plan),
         loads=loads(plan),
         progress_chart=_drawing(charts["progress"]) if "progress" in charts else "",

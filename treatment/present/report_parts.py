@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 from treatment.planning.arrangement import arrangement_of
@@ -72,7 +73,7 @@ def shift_rows(plan: Plan) -> list[dict[str, str]]:
             "place": ", ".join(cell(float(c), plan.scene.units) for c in s.position),
             "before": str(s.before),
             "after": str(s.after),
-            "weaker": f"{s.weaker_db:.1f}",
+            "weaker": f"{s.weaker_db:.1f}" if math.isfinite(s.weaker_db) else "all gone",
             "strongest": _strongest(plan, s),
         }
         for s in plan.shifts
