@@ -9,6 +9,7 @@ from typing import Any
 from treatment.errors import Finding, MaterialError
 from treatment.materials.prices import Prices, read_prices
 from treatment.materials.stock import INCH, METRIC, Board, Stock, stock_for
+from treatment.measures import small_words
 from treatment.scene.codes import finding, nearest
 from treatment.scene.plan_entries import StockEntry
 from treatment.units import format_length
@@ -97,8 +98,13 @@ def _boards(entry: StockEntry, stock: Stock, wrong: Any) -> tuple[Board, ...]:
         for key, (low, high) in _BOARD.items():
             value = getattr(b, key)
             if not low <= value <= high:
-                message = f"a board {1000.0 * value:.1f} mm in {key} is none"
-                wrong(f"boards[{i}].{key}", message, f"from {1000 * low:.0f} to {1000 * high:.0f} mm")
+                told, least, most = (small_words(x, stock.units, 1) for x in (value, low, high))
+                message = f"a board {told} in {key} is none"
+                wrong(
+                    f"boards[{i}].{key}",
+                    message,
+                    f"from {least} to {most}",
+                )
         made.append(Board(b.name, b.thickness, b.width, inches=stock.trade == "inch"))
     if not made:
         wrong("boards", "no board is named", "name those your yard sells, or leave it out")
