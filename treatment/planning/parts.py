@@ -175,7 +175,7 @@ def _sheets(source: Source, nesting: Nesting, stock: Stock) -> tuple[Part, str]:
         return Part(
             source.name,
             {"sheet": n, "m2": area, "m3": area * source.thickness},
-            "included in the panels; frames",
+            "included in the panels",
         ), words
     each = stock.per_pack(source.thickness)
     packs = math.ceil(n / each)

@@ -9,10 +9,10 @@ from typing import Any
 from treatment.errors import Finding, MaterialError
 from treatment.materials.prices import Prices, read_prices
 from treatment.materials.stock import INCH, METRIC, Board, Stock, stock_for
-from treatment.measures import small_words
+from treatment.measures import in_feet, small_words
 from treatment.scene.codes import finding, nearest
 from treatment.scene.plan_entries import StockEntry
-from treatment.units import format_length
+from treatment.units import format_imperial, format_length
 
 _TRADES = {"metric": METRIC, "inch": INCH}
 #: Limits of what can be a board, sheet, slab or roll (m): a slip of unit lies outside.
@@ -60,9 +60,8 @@ def make_stock(entry: StockEntry | None, units: str, findings: list[Finding]) ->
         if low <= value <= high:
             return True
         # Hundredths of a metre say nothing of a saw cut.
-        size, least, most = (
-            f"{1000.0 * x:.4g} mm" if high < 0.3 else format_length(x, units) for x in (value, low, high)
-        )
+        write = _fine if high < 0.3 else format_length
+        size, least, most = (write(x, units) for x in (value, low, high))
         wrong(key, f"{size} is no size of {what}", f"from {least} to {most}; look at the unit")
         return False
 
@@ -89,6 +88,12 @@ def make_stock(entry: StockEntry | None, units: str, findings: list[Finding]) ->
     if entry.boards is not None:
         changed["boards"] = _boards(entry, stock, wrong)
     return replace(stock, packs=packs, **changed)
+
+
+def _fine(metres: float, units: str) -> str:
+    """A saw cut: tenths of a millimetre count."""
+    metric = f"{1000.0 * metres:.4g} mm"
+    return f"{format_imperial(metres, 32)} ({metric})" if in_feet(units) else metric
 
 
 def _boards(entry: StockEntry, stock: Stock, wrong: Any) -> tuple[Board, ...]:
