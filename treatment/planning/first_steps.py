@@ -133,7 +133,7 @@ def _carpet(before: Evaluation, after: Evaluation, fate: Fate, now: float) -> st
     area = sum(r.area for r in then.rows if r.kind == "surface" and r.name in names)
     return (
         f" A carpet first, before more panels: with a heavy one on a soft underlay ({_CARPET}) over the "
-        f"whole bare floor ({area_words(area, scene.units)}) {stay.stay} would stay, at {seconds:.2f} s."
+        f"whole bare floor ({area_words(area, scene.units, 0)}) {stay.stay} would stay, at {seconds:.2f} s."
     )
 
 
@@ -195,7 +195,7 @@ def _uneven(before: Evaluation, after: Evaluation) -> str:
     then = sides_of(drawn)
     if sign * then.apart >= 0.0:
         return f"{words}brings the difference to {sign * then.apart:.1f} dB."
-    enough = area_words(area * share_to_even(now, then), scene.units)
+    enough = area_words(area * share_to_even(now, then), scene.units, 0)
     return (
         f"{words}is more than that needs: then {abs(then.apart):.1f} dB more comes from the other side; "
         f"about {enough} of it, where the sound lands, would even them."
