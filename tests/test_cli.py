@@ -286,3 +286,37 @@ def test_what_installs_an_extra_is_worded_alike_everywhere():
         assert "pip install 'treatment[" not in text, path
         told += "pip install '.[" in text
     assert told >= 3
+
+
+def test_check_takes_the_folder_of_a_plan(tiny, tmp_path, capsys, monkeypatch):
+    """Its room and its panels: one that sticks out of its wall is told, and one of no build."""
+    folder = tmp_path / "plan"
+
+    def ran(*arguments):
+        monkeypatch.setattr(sys, "argv", ["treatment", *map(str, arguments)])
+        with pytest.raises(SystemExit) as stop:
+            main()
+        said = capsys.readouterr()
+        return stop.value.code, said.out + said.err
+
+    assert ran("plan", tiny, "--out", folder, "--no-pictures")[0] in (0, None)
+    status, words = ran("check", folder)
+    assert status == 0
+    assert "0 errors" in words
+    path = folder / "plan.json"
+    document = json.loads(path.read_text())
+    panel = document["placements"][0]
+    panel["corner_m"] = [panel["corner_m"][0] - 10.0, panel["corner_m"][1]]
+    path.write_text(json.dumps(document))
+    status, words = ran("check", folder)
+    assert status == 1
+    assert "1 error" in words
+    assert f"ERROR   {panel['id']}" in words
+    panel["panel"] = "no-such-build"
+    path.write_text(json.dumps(document))
+    status, words = ran("check", folder)
+    assert status == 1
+    assert "does not fit the room" in words
+    status, words = ran("check", tmp_path)
+    assert status == 1
+    assert "holds no plan" in words

@@ -9,10 +9,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from treatment.errors import TreatmentError
+from treatment.errors import MaterialError, TreatmentError
 from treatment.geometry.polygon import Rectangle
+from treatment.materials.build import Layer
 from treatment.materials.builds import load_builds
+from treatment.materials.fit_stock import fit_builds
 from treatment.materials.library import load_library
+from treatment.materials.make_build import make_build
 from treatment.materials.prices import Price, Prices, example_prices, read_prices
 from treatment.materials.stock import INCH, METRIC, stock_for
 from treatment.planning.bill import make_bill, priced_builds
@@ -367,3 +370,50 @@ def test_the_scenes_own_stock_and_prices_make_the_bill_and_the_report(tmp_path):
     for words in ("your price", "45.60 EUR", "15.60 EUR", "2025-03-31", "No usable price of your own for"):
         assert words in page
     assert all(note in page.replace("&#39;", "'") for note in plan.bill_notes)
+
+
+@pytest.mark.parametrize(
+    ("stock", "sheet", "size"),
+    [
+        (METRIC, "sheet of plywood 12 mm, 1.22 x 2.44 m", (1.8, 1.2)),
+        (INCH, "sheet of plywood 1/2 in (12 mm), 48 x 96 in", (1.8288, 1.2192)),  # 72 x 48 in
+    ],
+)
+def test_the_back_of_a_screen_is_sawn_and_bought(stock, sheet, size):
+    """It lies inside the frame, which is 12 mm deeper: so it comes whole out of a sheet as sold."""
+    screen = next(b for b in fit_builds(tuple(BUILDS.values()), stock) if b.id == "screen-100")
+    panels = [replace(p, build=screen, standing=True) for p in hung("screen-100", "screen-100")]
+    bill = make_bill(panels, stock=stock)
+    (back,) = [c for c in bill.cuts if c.part == "back"]
+    assert (back.material, back.count) == (sheet, 2)
+    assert (back.length, back.width) == pytest.approx(size, abs=1e-6)
+    assert item(bill, sheet).quantity == 2
+    sides = [c for c in bill.cuts if c.part.startswith("frame")]
+    assert [c.width for c in sides] == pytest.approx([0.112] * len(sides))
+    assert not any("not in these lists" in n for n in bill.notes)
+    assert not any("fleece" in c.part for c in bill.cuts)  # the board closes the back
+
+
+def test_the_back_of_a_screen_is_weighed():
+    """2.16 m2 of 12 mm plywood at 600 kg/m3 are 15.6 kg; the mass of the shipped one holds them."""
+    size = {"width": 1.2, "height": 1.8, "thickness": 0.1, "on": ["free-standing"], "frame_thickness": 0.018}
+    layers = [Layer(12500.0, 0.1, 48.0)]
+    made = [
+        make_build("x", library=load_library(), layers=layers, back="plywood-10mm-panelling", **size, **more)
+        for more in ({}, {"back_thickness": 0.012})
+    ]
+    deeper = (1.236 * 1.836 - 2.16) * 0.012 * 500.0
+    assert made[1].mass - made[0].mass == pytest.approx(2.16 * 0.012 * 600.0 + deeper, rel=1e-9)
+    assert made[1].mass < BUILDS["screen-100"].mass < made[1].mass + 5.0
+    with pytest.raises(MaterialError, match="no back is named"):
+        make_build("x", library=load_library(), layers=layers, **size, back_thickness=0.012)
+
+
+@pytest.mark.parametrize("stock", [METRIC, INCH])
+def test_example_prices_of_parts_and_of_builds_agree(stock):
+    """docs/guide/money.md says so. What is measured has no slab that can be asked for, a curtain no parts."""
+    builds = [b for b in fit_builds(tuple(BUILDS.values()), stock) if b.layers]
+    assert len(builds) == 14
+    for build, priced in zip(builds, priced_builds(builds, example_prices(), stock), strict=True):
+        assert "own prices of its parts" in priced.price_note, build.id
+        assert priced.price == pytest.approx(build.price, rel=0.15), build.id

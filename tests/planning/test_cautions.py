@@ -94,9 +94,10 @@ def test_fuse_board_with_the_figures_of_nec_and_the_scenes_own(scene):
     """NEC 110.26: 36 in, 30 in, 6.5 ft."""
     board = keep_out(scene, "left", "electrical", (1.0, 0.0), (0.76, 2.0), 0.92)
     said = topic(cautions_for(replace(scene, keep_outs=(board,)), [placed(scene, "left", u=3.0)]), "Elec")
-    assert "0.914 m (3 ft)" in said
-    assert "0.762 m (2 ft 6 in)" in said
-    assert "1.981 m (6 ft 6 in)" in said
+    assert "asks for 0.914 m of depth, 0.762 m of width and 1.981 m of height" in said
+    feet = replace(scene, keep_outs=(board,), units="ft")
+    told = topic(cautions_for(feet, [placed(scene, "left", u=3.0)]), "Elec")
+    assert "3 ft (0.914 m) of depth, 2 ft 6 in (0.762 m) of width and 6 ft 6 in (1.981 m) of height" in told
     assert "P1 stays at least 1.24 m" in said  # from 1.76 to 3.00 m along the wall
     assert "less depth" not in said
     before = topic(cautions_for(replace(scene, keep_outs=(board,)), [placed(scene, "left", u=0.1)]), "Elec")

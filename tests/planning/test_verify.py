@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import json
+import re
 from pathlib import Path
 
 import numpy as np
@@ -284,5 +285,12 @@ def test_text_chart_and_wrong_usage(folder: Path, scene: Scene) -> None:
     assert runner.invoke(app, ["measure", wav, "--chart", str(folder / "x.pdf")]).exit_code == 2
     assert runner.invoke(app, ["measure", wav, "--channel", "0"]).exit_code == 2
     found = judge_recording(recording(simulated(0.3)), evaluate_pair(scene))
-    assert "<svg" in str(measure_chart(found))
+    drawn = str(measure_chart(found))
+    assert "<svg" in drawn
+    # Legends stand above the axes, where nothing is drawn: y runs down in SVG.
+    frames = re.findall(r'-axes_\d">\s*<g id="measure-patch_\d+">\s*<path d="([^"]*)"', drawn)
+    top = min(float(y) for path in frames for y in re.findall(r"[ML] [\d.]+ ([\d.]+)", path))
+    words = re.findall(r'-legend_\d">.*?translate\([\d.]+ ([\d.]+)\)', drawn, re.DOTALL)
+    assert len(frames) == len(words) == 2
+    assert all(0.0 < float(y) < top for y in words)
     assert measure_chart(judge_recording(recording(simulated(0.3))), "png")[:4] == b"\x89PNG"

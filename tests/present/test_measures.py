@@ -14,15 +14,15 @@ from pathlib import Path
 import pytest
 from rich.console import Console
 
+from treatment import measures
 from treatment.planning.plan import Plan
 from treatment.planning.starter import starter_scene
 from treatment.planning.starter_options import StarterOptions
-from treatment.present import measures
 from treatment.present.console import print_plan, print_prediction
 from treatment.present.report_lists import panel_rows, shopping_lists
 from treatment.units import format_imperial
 
-PARTS = Path(measures.__file__).parent / "templates" / "browser" / "parts.js"
+PARTS = Path(measures.__file__).parent / "present" / "templates" / "browser" / "parts.js"
 
 
 @pytest.mark.parametrize(
@@ -36,6 +36,13 @@ PARTS = Path(measures.__file__).parent / "templates" / "browser" / "parts.js"
         (measures.absorption_words(0.62, "ft", 2), "6.7 sq ft sabins (0.62 m2)"),  # 6.674
         (measures.length_words(2.21, "ft"), "7 ft 3 in (2.21 m)"),  # 87.01 in
         (measures.speed_words(343.2, "ft"), "1126 ft/s (343.2 m/s)"),  # 343.2 / 0.3048 = 1125.98
+        (measures.length_words(105.46, "m", 1), "105.5 m"),
+        (measures.small_words(0.0762, "ft"), "3 in (76 mm)"),
+        (measures.small_words(0.0004, "m", 1), "0.4 mm"),
+        (measures.joined_words((2.0, 3.0), "m", " to "), "2.00 to 3.00 m"),
+        (measures.joined_words((0.6096, 1.2192), "in"), "2 ft x 4 ft (0.61 x 1.22 m)"),
+        (measures.place_words((1.65, -0.3), "m", signed=True), "x +1.65, y -0.30 m"),
+        (measures.place_words((1.651, 0.3048, 0.0254), "ft"), "x 5 ft 5 in, y 1 ft, z 1 in"),
         (measures.cell(1.25, "ft"), "4 ft 1 1/4 in"),
         (measures.cell(1.25, "m"), "1.25"),
     ],

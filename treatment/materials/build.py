@@ -72,6 +72,11 @@ class PanelBuild:
     back : Material or None
         What the back and the edges of a free-standing panel are made of; None when all its sides are like
         its face.
+    back_thickness : float
+        Of the board at its back, which lies inside the frame behind the core, m; 0 without one.
+    wording : str
+        The description with names in place of its lengths, see `treatment.materials.describe`; empty where
+        a person wrote it.
     outside_model : numpy.ndarray
         Shape (8,), bool: True where a prediction leaves the range its formula was fitted to.
         All False for measured absorption.
@@ -96,6 +101,8 @@ class PanelBuild:
     facing: str = ""
     price_note: str = ""
     back: Material | None = None
+    back_thickness: float = 0.0
+    wording: str = ""
     outside_model: NDArray[np.bool_] = field(default_factory=lambda: frozen_flags([False] * COUNT))
     gain: Array = field(default_factory=lambda: frozen([0.0] * COUNT))
 
@@ -108,6 +115,11 @@ class PanelBuild:
     def outer_height(self) -> float:
         """Height in m over the frame boards."""
         return self.height + 2.0 * self.frame_thickness
+
+    @property
+    def frame_depth(self) -> float:
+        """Depth of the frame boards in m: the core and the board behind it."""
+        return self.thickness + self.back_thickness
 
     @property
     def depth(self) -> float:

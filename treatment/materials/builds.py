@@ -10,6 +10,7 @@ from typing import Final
 from treatment.air import Air
 from treatment.errors import MaterialError
 from treatment.materials.build import Layer, PanelBuild
+from treatment.materials.describe import described
 from treatment.materials.facing import Facing
 from treatment.materials.library import Library
 from treatment.materials.make_build import make_build
@@ -40,7 +41,7 @@ _COVER = {
     "hole_mm": (0.1, 100.0),
     "sheet_mm": (0.1, 100.0),
 }
-_OPTIONAL = ("material", "layers", "frame_mm", "facing", "mass_kg", "back", *_COVER)
+_OPTIONAL = ("material", "layers", "frame_mm", "facing", "mass_kg", "back", "back_mm", *_COVER)
 
 
 def parse_layers(text: str) -> tuple[Layer, ...]:
@@ -110,6 +111,7 @@ def _row_build(row: Row, library: Library, air: Air, problems: Problems) -> Pane
             ("price", 0.0, 1e6),
             ("frame_mm", 0.0, 200.0),
             ("mass_kg", 0.0, 1000.0),
+            ("back_mm", 0.0, 100.0),
         )
     }
     front = _front(row, problems)
@@ -129,19 +131,26 @@ def _row_build(row: Row, library: Library, air: Air, problems: Problems) -> Pane
     def metres(column: str) -> float:
         return (numbers[column] or 0.0) / 1000.0
 
+    sizes = {key: metres(f"{key}_mm") for key in ("width", "height", "thickness", "air_gap")}
+    wording, behind = row.text("description"), metres("back_mm")
+    try:
+        description = described(wording, layers, sizes["thickness"], sizes["air_gap"], behind)
+    except ValueError as error:
+        problems.add(f"line {row.line}, column description: {error}")
+        return None
     try:
         return make_build(
             row.text("id"),
             library=library,
-            width=metres("width_mm"),
-            height=metres("height_mm"),
-            thickness=metres("thickness_mm"),
-            air_gap=metres("air_gap_mm"),
+            width=sizes["width"],
+            height=sizes["height"],
+            thickness=sizes["thickness"],
+            air_gap=sizes["air_gap"],
             layers=layers,
             material=row.text("material"),
             price=numbers["price"] or 0.0,
             on=[place.strip() for place in row.text("on").split(";")],
-            description=row.text("description"),
+            description=description,
             frame_thickness=metres("frame_mm"),
             facing=row.text("facing"),
             mass=numbers["mass_kg"],
@@ -149,6 +158,8 @@ def _row_build(row: Row, library: Library, air: Air, problems: Problems) -> Pane
             air=air,
             front=front,
             back=row.text("back"),
+            back_thickness=behind,
+            wording=wording,
         )
     except MaterialError as error:
         problems.add(f"line {row.line}: {error.message}", error.hint)

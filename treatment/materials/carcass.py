@@ -9,6 +9,7 @@ from __future__ import annotations
 from typing import Final
 
 TIMBER_DENSITY: Final = 500.0  # kg/m3, softwood frame boards; common practice
+BOARD_DENSITY: Final = 600.0  # kg/m3, plywood; common practice
 #: Width of the rails that a mass is reckoned with (m): of the board that is usual for them.
 RAIL_WIDTH: Final = 0.07
 #: A panel longer than this gets a third rail and a further pair of fixings (m). Common practice.

@@ -8,6 +8,7 @@ from typing import Final
 
 from treatment.materials.build import PanelBuild
 from treatment.materials.carcass import frame_mass, rails_mass
+from treatment.materials.describe import description_of
 from treatment.materials.stock import METRIC, Stock
 
 #: The tables of builds are written for this slab (m).
@@ -22,7 +23,7 @@ _NEAR: Final = 0.02
 def fit_builds(
     builds: Sequence[PanelBuild], stock: Stock, own: frozenset[str] = frozenset()
 ) -> tuple[PanelBuild, ...]:
-    """Give builds the size of the slab that is sold, and their frames the true thickness of a board.
+    """Give builds the size of the slab that is sold, the true thickness of its boards, and their names.
 
     Parameters
     ----------
@@ -38,14 +39,19 @@ def fit_builds(
     tuple of PanelBuild
         In the same order; what needs no change is the same object. An example price follows the area.
     """
-    return tuple(_fitted(b, stock, b.id in own) for b in builds)
+    return tuple(_worded(_fitted(b, stock, b.id in own), stock) for b in builds)
+
+
+def _worded(build: PanelBuild, stock: Stock) -> PanelBuild:
+    words = description_of(build, stock.units)
+    return build if words == build.description else replace(build, description=words)
 
 
 def _fitted(build: PanelBuild, stock: Stock, own: bool) -> PanelBuild:
     if not build.layers and not build.frame_thickness:
         return build  # a curtain: no slab in it
     width, height = (_nearest if own else _converted)(build.width, build.height, stock)
-    board = stock.board_for(build.frame_thickness, build.thickness) if build.frame_thickness else None
+    board = stock.board_for(build.frame_thickness, build.frame_depth) if build.frame_thickness else None
     frame = board.thickness if board else build.frame_thickness
     if max(abs(width - build.width), abs(height - build.height), abs(frame - build.frame_thickness)) < 1e-6:
         return build
@@ -62,7 +68,7 @@ def _fitted(build: PanelBuild, stock: Stock, own: bool) -> PanelBuild:
 
 
 def _timber(build: PanelBuild) -> float:
-    frame = frame_mass(build.width, build.height, build.thickness, build.frame_thickness)
+    frame = frame_mass(build.width, build.height, build.frame_depth, build.frame_thickness)
     return frame + rails_mass(build.width, build.height, build.air_gap, build.frame_thickness)
 
 

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from treatment.air import Air
 from treatment.errors import MaterialError
 from treatment.materials.build import Layer, PanelBuild
-from treatment.materials.carcass import frame_mass, rails_mass
+from treatment.materials.carcass import BOARD_DENSITY, frame_mass, rails_mass
 from treatment.materials.facing import Facing
 from treatment.materials.gain import possible_gain
 from treatment.materials.library import Library
@@ -33,6 +33,7 @@ _LIMITS: Final = {
     "thickness": (0.001, 1.5),
     "air_gap": (0.0, 3.0),
     "frame_thickness": (0.0, 0.2),
+    "back_thickness": (0.0, 0.1),
     "price": (0.0, 1e6),
     "mass": (0.0, 1000.0),
 }
@@ -146,6 +147,8 @@ def make_build(
     where: str = "",
     front: Facing | None = None,
     back: str = "",
+    back_thickness: float = 0.0,
+    wording: str = "",
 ) -> PanelBuild:
     """Make a panel build with measured or predicted absorption.
 
@@ -168,7 +171,8 @@ def make_build(
     description, facing, price_note : str
         Words.
     mass : float, optional
-        Of one panel in kg. Default: core, frame and rails, where the density is known, without the facing.
+        Of one panel in kg. Default: core, frame, rails and the board at its back, where the density is
+        known, without the facing.
     air : Air, optional
         For the prediction. Default: 20 degrees C.
     where : str
@@ -178,6 +182,10 @@ def make_build(
         `thickness`. Measured rows hold their own cover.
     back : str
         Id of the material of a free-standing panel's back and edges; empty when they are like its face.
+    back_thickness : float
+        Of the board at its back, m; 0 where it is not to be bought and weighed.
+    wording : str
+        As in `PanelBuild`.
 
     Returns
     -------
@@ -197,6 +205,7 @@ def make_build(
         "thickness": thickness,
         "air_gap": air_gap,
         "frame_thickness": frame_thickness,
+        "back_thickness": back_thickness,
         "price": price,
         "mass": 0.0 if mass is None else mass,
     }
@@ -226,6 +235,8 @@ def make_build(
             behind = library.get(back)
         except MaterialError as error:
             problems.add(f"back: {error.message}", error.hint)
+    if back_thickness and not back:
+        problems.add("back_thickness: no back is named", "back is the id of a material of the library")
     if front is not None and material:
         problems.add("front: a measured row holds its own cover", "give layers, or leave the cover out")
     problems.raise_any()
@@ -234,7 +245,8 @@ def make_build(
         if sample is not None:
             densities = [(sample.density or 0.0) * thickness]
         core = width * height * sum(densities)
-        timber = frame_mass(width, height, thickness, frame_thickness)
+        timber = frame_mass(width, height, thickness + back_thickness, frame_thickness)
+        timber += width * height * back_thickness * BOARD_DENSITY
         if {"wall", "ceiling"} & set(on):
             timber += rails_mass(width, height, air_gap, frame_thickness)
         mass = core + timber if all(densities) else 0.0
@@ -260,5 +272,7 @@ def make_build(
         price_note=price_note,
         outside_model=outside,
         back=behind,
+        back_thickness=back_thickness,
+        wording=wording,
         gain=possible_gain(made.absorption, width, height, () if sample else twins(layers, air_gap, library)),
     )

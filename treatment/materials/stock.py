@@ -15,9 +15,12 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Final
 
+from treatment.measures import in_feet, small_words
 from treatment.units import format_imperial
 
 _INCH: Final = 0.0254
+#: A thickness this near (share) to a whole number of half inches is sold by that number.
+_NOMINAL: Final = 0.03
 
 
 @dataclass(frozen=True)
@@ -90,6 +93,11 @@ class Stock:
     roll: float = 1.50
     roll_step: float = 0.10
 
+    @property
+    def units(self) -> str:
+        """What a person who buys here measures in: ``ft`` or ``m``."""
+        return "ft" if self.trade == "inch" else "m"
+
     def per_pack(self, thickness: float) -> int:
         """Slabs in a pack.
 
@@ -157,6 +165,30 @@ INCH: Final = Stock(
     roll=60 * _INCH,
     roll_step=4.5 * _INCH,
 )
+
+
+def sold_words(thickness: float, units: str = "m") -> str:
+    """Write the thickness of a slab or sheet as one asks for it: ``50 mm``, or ``2 in (50 mm)``.
+
+    Parameters
+    ----------
+    thickness : float
+        In m.
+    units : {"m", "cm", "mm", "ft", "in"}
+        What the person measures in.
+
+    Returns
+    -------
+    str
+        In inches the nearest half inch, where it is within 3 % of the thickness: slabs of 50 and 100 mm are
+        sold as 2 and 4 in (common practice). What is reckoned with stands in brackets.
+    """
+    halves = round(thickness / (0.5 * _INCH))
+    nominal = halves * 0.5 * _INCH
+    if not in_feet(units) or not halves or abs(nominal / thickness - 1.0) > _NOMINAL:
+        return small_words(thickness, units)
+    inches = f"{halves // 2}{' 1/2' if halves % 2 else ''}" if halves > 1 else "1/2"
+    return f"{inches} in ({1000.0 * thickness:.0f} mm)"
 
 
 def stock_for(units: str) -> Stock:

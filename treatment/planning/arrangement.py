@@ -8,6 +8,7 @@ import numpy as np
 
 from treatment.acoustics.layout import SYSTEMS, Allowed, Layout, inspect, system_of
 from treatment.errors import Finding
+from treatment.measures import place_words
 from treatment.planning.main_seat import main_seat
 from treatment.planning.setup_distances import standing_findings
 from treatment.planning.viewing import Viewing, viewing_findings, viewing_of
@@ -81,7 +82,6 @@ def _out_of_range(scene: Scene, layout: Layout, seat: int, system: str) -> list[
     for n, speaker in enumerate(scene.loudspeakers):
         if not speaker.channel or np.isnan(layout.azimuth_miss[seat, n]) or layout.right[seat, n]:
             continue
-        dx, dy, dz = layout.move[seat, n]
         found.append(
             Finding(
                 "loudspeaker-off-its-place",
@@ -90,7 +90,7 @@ def _out_of_range(scene: Scene, layout: Layout, seat: int, system: str) -> list[
                 f"azimuth {layout.azimuth[seat, n]:.0f}, elevation {layout.elevation[seat, n]:.0f} degrees "
                 f"from '{scene.seats[seat].name}': outside the range of {speaker.channel} in {system} "
                 "(ITU-R BS.2051)",
-                f"move it by x {dx:+.2f}, y {dy:+.2f}, z {dz:+.2f} m",
+                f"move it by {place_words(layout.move[seat, n], scene.units, signed=True)}",
             )
         )
     return found

@@ -18,6 +18,7 @@ from treatment.acoustics.modes import Modes, box_modes, room_modes
 from treatment.acoustics.near_field import room_pressure
 from treatment.bands import Array, frozen
 from treatment.errors import Finding, PlanError
+from treatment.measures import area_words
 from treatment.planning.doubt import doubt_of
 from treatment.planning.evaluate import evaluate
 from treatment.planning.plan import Evaluation, Placement
@@ -263,7 +264,8 @@ def _findings(
                     "bass-open-room",
                     "warning",
                     row.name,
-                    f"'{row.name}' is open ({row.area:.1f} m2): modes reach through it into what lies beyond",
+                    f"'{row.name}' is open ({area_words(row.area, scene.units)}): modes reach "
+                    "through it into what lies beyond",
                     "take frequencies and levels as a rough guide; a measurement at the seats decides",
                 )
             )

@@ -11,6 +11,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from treatment import measures
 from treatment.acoustics.modal_response import level_db, mean_spatial_variance, unevenness
 from treatment.bands import Array, frozen
 from treatment.geometry.boxes import box_on
@@ -212,4 +213,4 @@ def place_words(scene: Scene, position: Array) -> str:
             if 0.0 < height < FROM_WALLS + 0.1 and s.polygon.region.distance(shapely.Point(u, v)) < 0.05:
                 near.append((height, s.name))
     walls = " and ".join(name for _, name in sorted(near)[:2])
-    return f"{walls or 'free'} (x {position[0]:.2f}, y {position[1]:.2f} m)"
+    return f"{walls or 'free'} ({measures.place_words(position[:2], scene.units)})"

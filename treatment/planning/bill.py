@@ -10,6 +10,7 @@ from treatment.geometry.polygon import Rectangle
 from treatment.materials.build import PanelBuild
 from treatment.materials.prices import EXAMPLE, Prices, example_prices
 from treatment.materials.stock import METRIC, Stock, stock_for
+from treatment.measures import small_words
 from treatment.planning.carrier_pieces import carrier_cuts
 from treatment.planning.covering_price import CARPET, CURTAIN
 from treatment.planning.hardware import hardware
@@ -127,7 +128,7 @@ def priced_builds(
         A price by id counts as it stands. Else, where a part has a price, an eighth of the bill for eight
         panels: whole packs and lengths are shared as in a usual plan, and invented examples stand in for
         parts without a price, unless the price of the build is a person's own. Else it keeps its price, as a
-        free-standing screen does, whose back and feet are not in the lists.
+        free-standing screen does whose back has no thickness and is in no list.
     """
     made = []
     for build in builds:
@@ -137,8 +138,8 @@ def priced_builds(
             made.append(replace(build, price=own.price, price_note=f"own price{dated}"))
             continue
         ids = tuple(f"P{n + 1}" for n in range(_BATCH))
-        # The back and the feet of a screen stand in no list yet: its parts would be too cheap.
-        lines = [] if "free-standing" in build.on else _parts_bill(build, ids, stock, prices)
+        # Parts without the board at its back would be too cheap.
+        lines = [] if _lacks_back(build) else _parts_bill(build, ids, stock, prices)
         missing = [s.item for s in lines if s.bought is None]
         if missing and len(missing) < len(lines) and EXAMPLE in build.price_note:
             examples = {s.item: s.bought for s in _parts_bill(build, ids, stock, example_prices())}
@@ -154,6 +155,11 @@ def priced_builds(
             build = replace(build, price=price, price_note=note)
         made.append(build)
     return tuple(made)
+
+
+def _lacks_back(build: PanelBuild) -> bool:
+    """Whether a board at its back is in no list, because its thickness is not known."""
+    return "free-standing" in build.on and build.back is not None and not build.back_thickness
 
 
 def _parts_bill(build: PanelBuild, ids: tuple[str, ...], stock: Stock, prices: Prices) -> list[ShoppingItem]:
@@ -189,13 +195,16 @@ def _making_notes(kinds: Sequence[tuple[PanelBuild, tuple[str, ...]]], stock: St
         if build.frame_thickness:
             more = frame_thickness(build, stock) - build.frame_thickness
             grown.setdefault(round(2000.0 * more), []).append(build.id)
-            if "free-standing" in build.on and build.back is not None:
-                notes.append(f"{build.id}: the board at its back is not in these lists.")
+            if _lacks_back(build):
+                notes.append(
+                    f"{build.id}: the board at its back is not in these lists; give it a back_thickness."
+                )
     for millimetres, ids in sorted(grown.items()):
         if millimetres:
+            more_words = small_words(abs(millimetres) / 1000.0, stock.units)
             larger = "larger" if millimetres > 0 else "smaller"
             notes.append(
-                f"{', '.join(ids)}: with the boards that are sold a panel comes out {abs(millimetres)} mm "
+                f"{', '.join(ids)}: with the boards that are sold a panel comes out {more_words} "
                 f"{larger} each way than drawn; the cut list has the true sizes."
             )
     return notes

@@ -17,15 +17,18 @@ from typing import Final
 import numpy as np
 
 from treatment.geometry.boxes import box_on, gaps
+from treatment.measures import length_words, small_words
 from treatment.planning.fixings import FACTOR, fixing_for
 from treatment.planning.kept import DETECTOR_SPACE, HEAD_SPACE, LAMP_SPACE, body_boxes
 from treatment.planning.members import grid_of
 from treatment.planning.plan import Placement
 from treatment.scene.model import KeepOut, Scene
-from treatment.units import format_imperial, format_metric
+from treatment.units import format_length
 
 #: Depth, width and height of the working space before a board, m: 36 in, 30 in, 6.5 ft. NEC 110.26.
 WORKING_SPACE: Final = (0.9144, 0.762, 1.9812)
+#: Clear space below a sprinkler, m: 18 in. From memory.
+SPRINKLER_SPACE: Final = 0.4572
 
 _FIBROUS: Final = ("wool", "fibre", "mineral")
 _FOAM: Final = ("foam", "polyurethane", "melamine")
@@ -83,7 +86,7 @@ def cautions_for(scene: Scene, placements: Sequence[Placement]) -> tuple[str, ..
         _electrical(scene, placements),
         _overhead(scene, placements),
         _suspended(scene, placements),
-        _tipping(placements),
+        _tipping(scene, placements),
         _across_corners(placements),
         _lamps(scene, placements),
         _fire(placements),
@@ -94,10 +97,6 @@ def cautions_for(scene: Scene, placements: Sequence[Placement]) -> tuple[str, ..
         _hearing(),
     )
     return tuple(words for words in said if words)
-
-
-def _both(metres: float) -> str:
-    return f"{format_metric(metres)} ({format_imperial(metres)})"
 
 
 def _names(things: Sequence[str]) -> str:
@@ -124,7 +123,8 @@ def _near_words(scene: Scene, placements: Sequence[Placement], keeps: Sequence[K
         nearest = _nearest(scene, placements, k)
         if nearest:
             close = ", which is too near" if nearest[0] < least - 1e-6 else ""
-            words.append(f"{nearest[1]} stays at least {_both(nearest[0])} clear of {k.name}{close}")
+            apart = format_length(nearest[0], scene.units)
+            words.append(f"{nearest[1]} stays at least {apart} clear of {k.name}{close}")
     return f" Here {'; '.join(words)}." if words else ""
 
 
@@ -132,14 +132,16 @@ def _electrical(scene: Scene, placements: Sequence[Placement]) -> str:
     boards = _kept(scene, "electrical")
     if not boards:
         return ""
-    depth, width, height = WORKING_SPACE
-    short = [f"{k.name} {_both(k.depth)}" for k in boards if k.depth < depth - 5e-3]
+    short = [
+        f"{k.name} {format_length(k.depth, scene.units)}" for k in boards if k.depth < WORKING_SPACE[0] - 5e-3
+    ]
+    depth, width, height = (format_length(x, scene.units) for x in WORKING_SPACE)
     less = f" The scene keeps less depth free: {_names(short)}." if short else ""
     return (
         f"Electricity ({_names([k.name for k in boards])}): keep the whole working space free, also of "
         "things that stand on the floor, let the door open fully, and never cover a board, a junction box "
-        f"or a shut-off. As an example, the USA's NEC 110.26 asks for {_both(depth)} of depth, "
-        f"{_both(width)} of width and {_both(height)} of height.{less}"
+        f"or a shut-off. As an example, the USA's NEC 110.26 asks for {depth} of depth, "
+        f"{width} of width and {height} of height.{less}"
         f"{_near_words(scene, placements, boards, 0.0)} {_LOCAL}; work on the board is for a licensed "
         "electrician."
     )
@@ -187,7 +189,7 @@ def _suspended(scene: Scene, placements: Sequence[Placement]) -> str:
     )
 
 
-def _tipping(placements: Sequence[Placement]) -> str:
+def _tipping(scene: Scene, placements: Sequence[Placement]) -> str:
     """Tell what panels that stand on the floor ask for."""
     standing = [p for p in placements if p.standing]
     if not standing:
@@ -195,10 +197,9 @@ def _tipping(placements: Sequence[Placement]) -> str:
     highest = max(p.build.outer_height for p in standing)
     return (
         f"Standing panels ({_names([p.id for p in standing])}): they can tip over, on children above all. "
-        f"Feet as deep as a third of the height, here {_both(highest / 3.0)}, or a strap to the wall (common "
-        "practice); push at the top edge before you let go. When you move them, keep ways out and the space "
-        "before boards free. "
-        f"{_LOCAL}."
+        f"Feet as deep as a third of the height, here {format_length(highest / 3.0, scene.units)}, or a "
+        "strap to the wall (common practice); push at the top edge before you let go. "
+        f"When you move them, keep ways out and the space before boards free. {_LOCAL}."
     )
 
 
@@ -236,8 +237,9 @@ def _lamps(scene: Scene, placements: Sequence[Placement]) -> str:
     known = f" ({_names([k.name for k in lamps])})" if lamps else ""
     missing = "" if lamps else " The scene names no lamp: add each as a keep-out with reason luminaire."
     return (
-        f"Lamps{known}: wool counts as insulation. Keep it {_both(LAMP_SPACE)} or more from recessed lamps "
-        "and never above one, unless it is made for contact with insulation (NEC 410.116, as an example)."
+        f"Lamps{known}: wool counts as insulation. Keep it {small_words(LAMP_SPACE, scene.units)} or "
+        "more from recessed lamps and never above one, unless it is made for contact with insulation "
+        "(NEC 410.116, as an example)."
         f"{missing}{_near_words(scene, placements, lamps, LAMP_SPACE)} {_LOCAL}; moving a lamp is for a "
         "licensed electrician."
     )
@@ -274,7 +276,8 @@ def _escape(scene: Scene, placements: Sequence[Placement]) -> str:
     air = f" Leave {_names([k.name for k in vents])} free to blow and draw." if vents else ""
     return (
         f"Ways out and alarms: keep doors and windows{out} free to open and to leave by. Keep panels "
-        f"{_both(DETECTOR_SPACE)} or more from smoke and gas detectors, and 0.46 m (18 in) below sprinklers."
+        f"{format_length(DETECTOR_SPACE, scene.units)} or more from smoke and gas detectors, and "
+        f"{length_words(SPRINKLER_SPACE, scene.units)} below sprinklers."
         f"{none}{near}{air} {_LOCAL}; moving a detector or a sprinkler is for licensed trades."
     )
 

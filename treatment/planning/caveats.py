@@ -8,6 +8,7 @@ import numpy as np
 
 from treatment import bands
 from treatment.errors import Finding
+from treatment.measures import small_words
 from treatment.planning.furnishing import displaced_volume
 from treatment.planning.plan import AbsorptionRow, Arrivals
 from treatment.scene.model import Scene
@@ -94,8 +95,8 @@ def caveats(
                 "marginal-path",
                 "note",
                 f"{source} to {seat} by {arrivals.names[i][0]}",
-                f"the reflection passes an edge at {1000.0 * arrivals.clearance[i]:.0f} mm: a "
-                "small error of the tape decides whether it exists, and edges in open air weaken it",
+                f"the reflection passes an edge at {small_words(float(arrivals.clearance[i]), scene.units)}: "
+                "a small error of the tape decides whether it exists, and edges in open air weaken it",
                 "cover it as if it did exist in full",
             )
         )

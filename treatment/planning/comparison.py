@@ -19,6 +19,7 @@ from treatment.materials.library import Library
 from treatment.materials.material import Material
 from treatment.materials.ratings import Rating, rate
 from treatment.materials.twins import twins
+from treatment.measures import area_unit
 from treatment.planning.enough import area_off
 from treatment.planning.plan import Evaluation
 
@@ -92,6 +93,8 @@ class Comparison:
         Of the prices; empty when not known.
     edge_effect : bool
         Whether the edge effect is counted in.
+    units : str
+        What the person of the scene measures in.
     """
 
     lines: tuple[BuildLine, ...]
@@ -99,6 +102,7 @@ class Comparison:
     lacking: Array | None
     currency: str
     edge_effect: bool
+    units: str = "m"
 
 
 def lacking_area(evaluation: Evaluation) -> Array:
@@ -270,21 +274,22 @@ def compare_builds(
         Without a room in the order given. With one: most absorption per m2 in the lacking bands first,
         each band weighted by its lack; by price for 1 m2 of absorption at 500 Hz when nothing is lacking.
     """
-    lacking, weights, order = None, None, "as listed"
+    lacking, weights, order, units = None, None, "as listed", "m"
     if evaluation is not None:
         lacking = lacking_area(evaluation)
-        budget = evaluation.scene.budget
+        area = area_unit(evaluation.scene.units)
+        budget, units = evaluation.scene.budget, evaluation.scene.units
         currency = currency or (budget.currency if budget else "")
         if lacking.sum() > 0.0:
             weights = frozen(lacking / lacking.sum())
             most = bands.band_label(bands.NOMINAL_HZ[int(np.argmax(lacking))])
-            order = f"by absorption per m2 where this room lacks it, most at {most}"
+            order = f"by absorption per {area} where this room lacks it, most at {most}"
         else:
-            order = "by price for 1 m2 of absorption at 500 Hz: this room lacks nothing"
+            order = f"by price for 1 {area} of absorption at 500 Hz: this room lacks nothing"
     lines = [_line(b, library, weights, edge_effect) for b in builds]
     if weights is not None:
         lines.sort(key=lambda x: (-round(x.help, 6), x.build.price))
     elif lacking is not None:
         middle = SABIN_BANDS.index(500)
         lines.sort(key=lambda x: np.nan_to_num(x.price_per_sabin[middle], nan=math.inf))
-    return Comparison(tuple(lines), order, lacking, currency, edge_effect)
+    return Comparison(tuple(lines), order, lacking, currency, edge_effect, units)

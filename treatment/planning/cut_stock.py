@@ -19,6 +19,7 @@ import numpy as np
 
 from treatment.bands import Array
 from treatment.errors import PlanError
+from treatment.units import format_length
 
 #: Lengths are counted in tenths of a millimetre: no saw is as good.
 _UNIT: Final = 1e-4
@@ -82,7 +83,12 @@ class Sawing:
 
 
 def cut_stock(
-    pieces: Sequence[float], lengths: Sequence[float], *, kerf: float = 0.0, trim: float = 0.0
+    pieces: Sequence[float],
+    lengths: Sequence[float],
+    *,
+    kerf: float = 0.0,
+    trim: float = 0.0,
+    units: str = "m",
 ) -> Sawing:
     """Saw pieces from boards with the fewest metres bought.
 
@@ -96,6 +102,8 @@ def cut_stock(
         Width of a cut between two pieces, m.
     trim : float
         Lost at the end of each board, m.
+    units : str
+        In which a refusal tells lengths.
 
     Returns
     -------
@@ -119,8 +127,8 @@ def cut_stock(
         raise PlanError("a length to saw or to saw from is not above zero")
     if kinds[0] + gap > rooms[-1]:
         raise PlanError(
-            f"a piece of {kinds[0] * _UNIT:.3f} m is longer than the longest board gives,"
-            f" {(rooms[-1] - gap) * _UNIT:.3f} m",
+            f"a piece of {format_length(kinds[0] * _UNIT, units)} is longer than the longest board gives, "
+            f"{format_length((rooms[-1] - gap) * _UNIT, units)}",
             hint="name a longer stock length, or build the panel smaller",
         )
     sizes, demand = [k + gap for k in kinds], [wanted[k] for k in kinds]

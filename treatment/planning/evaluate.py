@@ -176,7 +176,7 @@ def evaluate(
     absorption = np.array([r.absorption for r in rows])
     times = reverberation_times(scene, areas, absorption, surface)
     schroeder = reverberation.schroeder_frequency(middle_time(times), free_volume(scene))
-    target = target_range(scene.target_use, scene.enclosure.volume)
+    target = target_range(scene.target_use, scene.enclosure.volume, scene.units)
     arrivals = _arrivals(scene, patches, order, memory)
     return Evaluation(
         scene,

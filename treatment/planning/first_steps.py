@@ -17,6 +17,7 @@ from treatment.bands import Array, band_index, band_slice, decibels
 from treatment.materials.library import load_library
 from treatment.materials.material import Material
 from treatment.materials.prices import Prices
+from treatment.measures import area_words
 from treatment.planning.covering_price import CARPET, CURTAIN, covering_price
 from treatment.planning.evaluate import evaluate
 from treatment.planning.fate import Fate, fate_of
@@ -136,8 +137,8 @@ def _carpet(before: Evaluation, after: Evaluation, fate: Fate, now: float, price
     area = sum(r.area for r in then.rows if r.kind == "surface" and r.name in names)
     return (
         f" A carpet first, before more panels: with a heavy one on a soft underlay ({_CARPET}) over the "
-        f"whole bare floor ({area:.0f} m2, {covering_price(CARPET, area, scene, prices)}) {stay.stay} would "
-        f"stay, at {seconds:.2f} s."
+        f"whole bare floor ({area_words(area, scene.units, 0)}, "
+        f"{covering_price(CARPET, area, scene, prices)}) {stay.stay} would stay, at {seconds:.2f} s."
     )
 
 
@@ -195,14 +196,15 @@ def _uneven(before: Evaluation, after: Evaluation, prices: Prices | None) -> str
     drawn = evaluate(draped, after.placements, order=1)
     area = sum(r.area for r in drawn.rows if r.kind in ("surface", "opening") and r.name in names)
     glazed = " and ".join(f"'{n}'" for n in sorted(names))
-    words += f" A heavy draped curtain ({_CURTAIN}) across {glazed}, {area:.1f} m2, "
+    words += f" A heavy draped curtain ({_CURTAIN}) across {glazed}, {area_words(area, scene.units)}, "
     words += f"{covering_price(CURTAIN, area, scene, prices)}, "
     then = sides_of(drawn)
     if sign * then.apart >= 0.0:
         return f"{words}brings the difference to {sign * then.apart:.1f} dB."
+    enough = area_words(area * share_to_even(now, then), scene.units, 0)
     return (
         f"{words}is more than that needs: then {abs(then.apart):.1f} dB more comes from the other side; "
-        f"about {area * share_to_even(now, then):.0f} m2 of it, where the sound lands, would even them."
+        f"about {enough} of it, where the sound lands, would even them."
     )
 
 

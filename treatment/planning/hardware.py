@@ -8,13 +8,13 @@ from typing import Final
 
 from treatment.materials.build import PanelBuild
 from treatment.materials.stock import Stock
+from treatment.measures import small_words
 from treatment.planning.carriers import Carrier, carrier_for
 from treatment.planning.fixings import Fixing, fixing_for
 from treatment.planning.members import grid_of
 from treatment.planning.parts import Part
 from treatment.planning.plan import Placement
 from treatment.scene.model import Scene
-from treatment.units import format_imperial
 
 #: Distance of staples along the cloth's edge (m). Common practice.
 _STAPLE: Final = 0.05
@@ -88,8 +88,10 @@ def hardware(placements: Sequence[Placement], scene: Scene | None, stock: Stock)
         lines += [Part("staples", {"piece": number}, "included in the panels; cloth and fleece")]
     if wire:
         metres = float(math.ceil(wire - 1e-6))
+        # AWG 16 is 1.29 mm, 17 is 1.15 mm.
+        gauge = "16 or 17 gauge (about 1.2 mm)" if stock.trade == "inch" else "about 1.2 mm"
         note = "included in the panels; keeps slabs off the cloth overhead, and in frames across corners"
-        lines.append(Part("galvanised wire, about 1.2 mm", {"m": metres}, note))
+        lines.append(Part(f"galvanised wire, {gauge}", {"m": metres}, note))
     return lines
 
 
@@ -127,6 +129,6 @@ def _fixing(fixing: Fixing, carrier: Carrier | None) -> tuple[str, str]:
 def _batten_screw(carrier: Carrier, fixing: Fixing, stock: Stock) -> str:
     """Screw that goes through a batten and the ceiling's board into a joist."""
     length = 0.01 * math.ceil((carrier.spacer + CEILING_BOARD + IN_JOIST) / 0.01 - 1e-6)
-    words = format_imperial(length) if stock.trade == "inch" else f"{1000.0 * length:.0f} mm"
+    words = small_words(length, stock.units)
     rated = f"rated {fixing.rating:.0f} kg or more" if fixing.rating else "rating: weigh a panel first"
     return f"structural screw for ceiling battens, {words} or longer, {rated}"

@@ -160,7 +160,7 @@ def _kept(scene: Scene, p: Placement, n: int, around: _Around) -> list[Finding]:
 def _structure(scene: Scene, p: Placement) -> list[Finding]:
     """What cannot carry a panel."""
     grid = grid_of(scene, p.surface)
-    reason = (tile_refusal(grid, p.build) if grid is not None else "") or stays(scene, p)
+    reason = (tile_refusal(grid, p.build, scene.units) if grid is not None else "") or stays(scene, p)
     if not reason:
         return []
     hint = "move it, or put a batten across" if grid is None else "take a build that fills whole tiles"

@@ -9,6 +9,7 @@ import numpy as np
 
 from treatment.bands import Array
 from treatment.materials.build import PanelBuild
+from treatment.measures import small_words
 from treatment.planning.plan import Placement
 from treatment.scene.model import Scene
 
@@ -118,7 +119,7 @@ def limit_words(
         deep = [b.id for b in builds if b.depth > limits.depth + 1e-9]
         if deep:
             said.append(
-                f"The limit of {1000.0 * limits.depth:.0f} mm in depth leaves out {len(deep)} of "
+                f"The limit of {small_words(limits.depth, scene.units)} in depth leaves out {len(deep)} of "
                 f"{len(builds)} builds: {_some(deep)}."
             )
     if limits.mass is not None:

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from treatment.bands import Array
 from treatment.geometry.polygon import Rectangle
 from treatment.materials.build import PanelBuild
+from treatment.measures import joined_words
 from treatment.scene.model import Scene
 from treatment.scene.structure import Framing, TileGrid
 
@@ -168,7 +169,7 @@ def tiles_of(grid: TileGrid, width: float, height: float) -> tuple[int, int] | N
     return counts[0], counts[1]
 
 
-def tile_refusal(grid: TileGrid, build: PanelBuild) -> str:
+def tile_refusal(grid: TileGrid, build: PanelBuild, units: str = "m") -> str:
     """Why a build cannot lie in a suspended ceiling.
 
     Parameters
@@ -177,6 +178,8 @@ def tile_refusal(grid: TileGrid, build: PanelBuild) -> str:
         Of the ceiling.
     build : PanelBuild
         The panel.
+    units : str
+        As the scene says.
 
     Returns
     -------
@@ -187,8 +190,8 @@ def tile_refusal(grid: TileGrid, build: PanelBuild) -> str:
     tiles = tiles_of(grid, width, height) or tiles_of(grid, height, width)
     if tiles is None:
         return (
-            f"{width:.3f} x {height:.3f} m is no whole number of tiles of {grid.tile[0]:.3f} x "
-            f"{grid.tile[1]:.3f} m"
+            f"{joined_words((width, height), units)} is no whole number of tiles of "
+            f"{joined_words(grid.tile, units)}"
         )
     if not build.mass > 0.0:
         return "its mass is not known"

@@ -16,6 +16,7 @@ from itertools import islice, product
 from typing import Final
 
 from treatment.errors import PlanError
+from treatment.measures import joined_words, length_words
 from treatment.planning.cut_stock import cut_stock
 
 _SLACK: Final = 1e-6
@@ -86,7 +87,9 @@ class Nesting:
         return 1.0 - self.used / area if area else 0.0
 
 
-def nest_sheets(pieces: Sequence[_Size], sheet: _Size, *, kerf: float = 0.0, turn: bool = True) -> Nesting:
+def nest_sheets(
+    pieces: Sequence[_Size], sheet: _Size, *, kerf: float = 0.0, turn: bool = True, units: str = "m"
+) -> Nesting:
     """Cut rectangles from sheets.
 
     Parameters
@@ -99,6 +102,8 @@ def nest_sheets(pieces: Sequence[_Size], sheet: _Size, *, kerf: float = 0.0, tur
         Width of a cut, m.
     turn : bool
         Whether pieces may be turned by a right angle.
+    units : str
+        In which a refusal tells sizes.
 
     Returns
     -------
@@ -113,7 +118,7 @@ def nest_sheets(pieces: Sequence[_Size], sheet: _Size, *, kerf: float = 0.0, tur
     pieces = _whole(pieces)
     tries = sorted(
         (sum(h for h, _ in rows), n, rows)
-        for n, rows in enumerate(_arrangements(pieces, sheet, kerf, turn=turn))
+        for n, rows in enumerate(_arrangements(pieces, sheet, kerf, turn=turn, units=units))
     )
     best: tuple[int, list[_Row], tuple[tuple[int, ...], ...]] | None = None
     bound = _sheet_bound(pieces, sheet)
@@ -134,7 +139,7 @@ def nest_sheets(pieces: Sequence[_Size], sheet: _Size, *, kerf: float = 0.0, tur
     return Nesting(tuple(placed), best[0], sheet, float(bound), sum(w * h for w, h in pieces))
 
 
-def nest_roll(pieces: Sequence[_Size], width: float, *, turn: bool = True) -> Nesting:
+def nest_roll(pieces: Sequence[_Size], width: float, *, turn: bool = True, units: str = "m") -> Nesting:
     """Cut rectangles from a roll.
 
     Parameters
@@ -161,7 +166,7 @@ def nest_roll(pieces: Sequence[_Size], width: float, *, turn: bool = True) -> Ne
     pieces = _whole(pieces)
     _, _, rows = min(
         (sum(h for h, _ in rows), n, rows)
-        for n, rows in enumerate(_arrangements(pieces, (width, math.inf), 0.0, turn=turn))
+        for n, rows in enumerate(_arrangements(pieces, (width, math.inf), 0.0, turn=turn, units=units))
     )
     placed, y = [], 0.0
     for height, row in rows:
@@ -191,7 +196,9 @@ def _sheet_bound(pieces: Sequence[_Size], sheet: _Size) -> int:
     return max(area, sum(min(p) > half for p in pieces), 1 if pieces else 0)
 
 
-def _arrangements(pieces: Sequence[_Size], sheet: _Size, kerf: float, *, turn: bool) -> Iterator[list[_Row]]:
+def _arrangements(
+    pieces: Sequence[_Size], sheet: _Size, kerf: float, *, turn: bool, units: str
+) -> Iterator[list[_Row]]:
     """Rows for each choice of which kinds of piece are turned."""
     kinds: dict[_Size, list[int]] = {}
     for i, (w, h) in enumerate(pieces):
@@ -201,9 +208,10 @@ def _arrangements(pieces: Sequence[_Size], sheet: _Size, kerf: float, *, turn: b
         upright = w <= sheet[0] + _SLACK and h <= sheet[1] + _SLACK
         lying = turn and h <= sheet[0] + _SLACK and w <= sheet[1] + _SLACK
         if not upright and not lying:
-            limit = f" x {sheet[1]:.3f} m" if math.isfinite(sheet[1]) else " m wide"
+            roll = f"{length_words(sheet[0], units)} wide"
+            sold = joined_words(sheet, units) if math.isfinite(sheet[1]) else roll
             raise PlanError(
-                f"a piece of {w:.3f} x {h:.3f} m does not fit stock of {sheet[0]:.3f}{limit}",
+                f"a piece of {joined_words((w, h), units)} does not fit stock of {sold}",
                 hint="name larger stock, or build the panel smaller",
             )
         n = len(members)

@@ -7,12 +7,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
+from treatment import measures
 from treatment.materials.stock import Stock
 from treatment.planning.cut_stock import cut_stock
 from treatment.planning.lists import Cut, StockUse
 from treatment.planning.nesting import Nesting, nest_roll, nest_sheets
 from treatment.planning.pieces import Source, length_words
-from treatment.units import UNITS, format_imperial
+from treatment.units import UNITS
 
 #: A wider roll is named when it saves at least a tenth of the cloth's area.
 _WORTH: Final = 0.9
@@ -75,16 +76,18 @@ def _bound_words(number: float, bound: float, unit: str) -> str:
     return f"the lower bound is {bound:.4g} {unit}".rstrip()
 
 
-def _depth_words(depth: float, stock: Stock) -> str:
-    """``50 mm``, or ``2 in (50 mm)`` where boards are told in inches."""
-    metric = f"{1000.0 * depth:.0f} mm"
-    return f"{format_imperial(depth)} ({metric})" if stock.trade == "inch" else metric
+def _run_bound(metres: float, bound: float, stock: Stock) -> str:
+    if metres <= bound + 1e-6:
+        return "no way of cutting needs less"
+    return f"the lower bound is {measures.length_words(bound, stock.units)}"
 
 
 def _saw(source: Source, cuts: Sequence[Cut], stock: Stock) -> tuple[list[Part], list[StockUse], str]:
     """Boards of one size for all pieces that are sawn from it."""
     pieces = [(c.part, c.length, c.width) for c in cuts for _ in range(c.count)]
-    sawing = cut_stock([p[1] for p in pieces], stock.lengths, kerf=stock.kerf, trim=stock.trim)
+    sawing = cut_stock(
+        [p[1] for p in pieces], stock.lengths, kerf=stock.kerf, trim=stock.trim, units=stock.units
+    )
     counts: dict[float, int] = {}
     same: dict[tuple[float, tuple[tuple[str, float, float], ...]], int] = {}
     for bar in sawing.bars:
@@ -93,7 +96,7 @@ def _saw(source: Source, cuts: Sequence[Cut], stock: Stock) -> tuple[list[Part],
         same[key] = same.get(key, 0) + 1
     depths = sorted({round(c.width, 4) for c in cuts if source.width - c.width > 0.0005})
     rip = (
-        f"; rip to {' and '.join(_depth_words(d, stock) for d in depths)}, or have it ripped"
+        f"; rip to {' and '.join(measures.small_words(d, stock.units) for d in depths)}, or have it ripped"
         if depths
         else ""
     )
@@ -119,9 +122,10 @@ def _saw(source: Source, cuts: Sequence[Cut], stock: Stock) -> tuple[list[Part],
         for (length, parts), n in same.items()
     ]
     number = len(sawing.bars)
+    bought = measures.length_words(sawing.bought, stock.units, 1)
     note = (
-        f"{source.name}: {_number(len(pieces), 'piece')} from {_number(number, 'board')}, "
-        f"{sawing.bought:.1f} m; {_bound_words(sawing.bought, sawing.bound, 'm')}; "
+        f"{source.name}: {_number(len(pieces), 'piece')} from {_number(number, 'board')}, {bought}; "
+        f"{_run_bound(sawing.bought, sawing.bound, stock)}; "
         f"{_percent(sawing.waste)} is left over."
     )
     return lines, uses, note
@@ -132,25 +136,26 @@ def _nest(source: Source, cuts: Sequence[Cut], stock: Stock) -> tuple[list[Part]
     pieces = [(c.part, c.length, c.width) for c in cuts for _ in range(c.count)]
     sizes = [(width, length) for _, length, width in pieces]
     if source.kind == "roll":
-        nesting = nest_roll(sizes, source.width)
+        nesting = nest_roll(sizes, source.width, units=stock.units)
         metres = round(math.ceil(nesting.size[1] / stock.roll_step - 1e-6) * stock.roll_step, 4)
         line = Part(
             source.name,
             {"m": metres, "m2": metres * source.width, "yd": metres / 0.9144},
-            f"included in the panels; from a roll {source.width:.2f} m wide",
+            f"included in the panels; from a roll {measures.length_words(source.width, stock.units)} wide",
         )
-        words = f"{nesting.size[1]:.2f} m of cloth; {_bound_words(nesting.size[1], nesting.bound, 'm')}"
-        words += _wider_words(sizes, nesting)
+        length = nesting.size[1]
+        words = f"{measures.length_words(length, stock.units)} of cloth; "
+        words += _run_bound(length, nesting.bound, stock) + _wider_words(sizes, nesting, stock)
     else:
         kerf = stock.kerf if source.kind == "sheet" else 0.0
-        nesting = nest_sheets(sizes, (source.width, source.length), kerf=kerf)
+        nesting = nest_sheets(sizes, (source.width, source.length), kerf=kerf, units=stock.units)
         line, words = _sheets(source, nesting, stock)
     count, left = _number(len(pieces), "piece"), _percent(nesting.waste)
     note = f"{source.name}: {count} from {words}; {left} is left over."
     return [line], _uses(source, nesting, pieces), note
 
 
-def _wider_words(sizes: Sequence[tuple[float, float]], nesting: Nesting) -> str:
+def _wider_words(sizes: Sequence[tuple[float, float]], nesting: Nesting, stock: Stock) -> str:
     """Tell when a roll that is a little wider saves a good part of the cloth."""
     wider = min((max(s) for s in sizes if max(s) > nesting.size[0]), default=0.0)
     if not wider:
@@ -158,7 +163,8 @@ def _wider_words(sizes: Sequence[tuple[float, float]], nesting: Nesting) -> str:
     metres = nest_roll(sizes, wider).size[1]
     if metres * wider > _WORTH * nesting.size[0] * nesting.size[1]:
         return ""
-    return f"; a roll {wider:.2f} m wide or more would need {metres:.2f} m"
+    wide, long = (measures.length_words(x, stock.units) for x in (wider, metres))
+    return f"; a roll {wide} wide or more would need {long}"
 
 
 def _sheets(source: Source, nesting: Nesting, stock: Stock) -> tuple[Part, str]:
@@ -169,7 +175,7 @@ def _sheets(source: Source, nesting: Nesting, stock: Stock) -> tuple[Part, str]:
         return Part(
             source.name,
             {"sheet": n, "m2": area, "m3": area * source.thickness},
-            "included in the panels; frames",
+            "included in the panels",
         ), words
     each = stock.per_pack(source.thickness)
     packs = math.ceil(n / each)

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from treatment.materials.build import PanelBuild
-from treatment.materials.stock import Stock
+from treatment.materials.stock import Stock, sold_words
 from treatment.planning.lists import Cut
 from treatment.units import UNITS, format_imperial
 
@@ -70,7 +70,7 @@ def frame_thickness(build: PanelBuild, stock: Stock) -> float:
     float
         True thickness in m; the build's own where strips come from a sheet.
     """
-    board = stock.board_for(build.frame_thickness, build.thickness)
+    board = stock.board_for(build.frame_thickness, build.frame_depth)
     return board.thickness if board else build.frame_thickness
 
 
@@ -92,31 +92,44 @@ def pieces_of(build: PanelBuild, ids: tuple[str, ...], stock: Stock) -> list[tup
         Empty for a panel that is bought ready made.
     """
     found = _frame(build, ids, stock) if build.frame_thickness else []
-    for name, thickness in _cores(build):
+    for name, thickness in _cores(build, stock):
         found += _slab(name, thickness, build, ids, stock)
     if build.facing not in BARE:
-        margin = build.thickness + BACK_FOLD
+        margin = build.frame_depth + BACK_FOLD
         found += _cloth("cloth", build.facing, margin, build, ids, stock)
-    if build.frame_thickness and _cores(build):
+    if build.back_thickness:
+        found += _back(build, ids, stock)
+    elif build.frame_thickness and _cores(build, stock):
         found += _cloth("back fleece", FLEECE, -BACK_MARGIN, build, ids, stock)
     return found
 
 
-def _cores(build: PanelBuild) -> list[tuple[str, float]]:
+def _cores(build: PanelBuild, stock: Stock) -> list[tuple[str, float]]:
     """Name and thickness of each slab; a framed build with measured absorption holds what was measured."""
     if build.layers:
         return [
             (
-                f"slab of {x.kind or 'porous absorber'} {1000.0 * x.thickness:.0f} mm"
+                f"slab of {x.kind or 'porous absorber'} {sold_words(x.thickness, stock.units)}"
                 + (f", {x.density:.0f} kg/m3" if x.density else f", {x.airflow_resistivity:.0f} Pa s/m2"),
                 x.thickness,
             )
             for x in build.layers
         ]
     if build.frame_thickness:
-        name = f"slab as measured, {build.material.id} {1000.0 * build.thickness:.0f} mm"
+        name = f"slab as measured, {build.material.id} {sold_words(build.thickness, stock.units)}"
         return [(name, build.thickness)]
     return []
+
+
+def _back(build: PanelBuild, ids: tuple[str, ...], stock: Stock) -> list[tuple[Source, Cut]]:
+    """Board at the back: inside the frame, behind the slab, so that it fits a sheet as sold."""
+    source = sheet_source(build.back_thickness, stock)
+    short, long = sorted((build.width, build.height))
+    across, wide = parts_of(short, min(stock.sheet))
+    along, each = parts_of(long, max(stock.sheet))
+    number = across * along
+    part = "back" if number == 1 else "back, part to be joined"
+    return [(source, Cut(part, source.name, each, wide, number * len(ids), ids))]
 
 
 def parts_of(length: float, limit: float, joint: float = 0.0) -> tuple[int, float]:
@@ -153,25 +166,25 @@ def sheet_source(thickness: float, stock: Stock) -> Source:
     Source
         A sheet.
     """
-    name = f"sheet of plywood {1000.0 * thickness:.0f} mm, {_size(*stock.sheet, stock)}"
+    name = f"sheet of plywood {sold_words(thickness, stock.units)}, {_size(*stock.sheet, stock)}"
     return Source("sheet", name, *stock.sheet, thickness)
 
 
 def _frame(build: PanelBuild, ids: tuple[str, ...], stock: Stock) -> list[tuple[Source, Cut]]:
     thick = frame_thickness(build, stock)
-    board = stock.board_for(build.frame_thickness, build.thickness)
+    board = stock.board_for(build.frame_thickness, build.frame_depth)
     if board:
         source = Source("board", board.words, board.width, 0.0, board.thickness)
         longest, strips = max(stock.lengths) - stock.trim, 1
     else:
         source = sheet_source(thick, stock)
-        longest, strips = max(stock.sheet), parts_of(build.thickness, min(stock.sheet))[0]
+        longest, strips = max(stock.sheet), parts_of(build.frame_depth, min(stock.sheet))[0]
     rows = []
     for part, length in (("frame side", build.height + 2.0 * thick), ("frame end", build.width)):
         number, each = parts_of(length, longest)
         words = part if number == strips == 1 else f"{part}, part to be joined"
         count = 2 * number * strips * len(ids)
-        rows.append((source, Cut(words, source.name, each, build.thickness / strips, count, ids)))
+        rows.append((source, Cut(words, source.name, each, build.frame_depth / strips, count, ids)))
     return rows
 
 

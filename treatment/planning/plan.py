@@ -248,6 +248,7 @@ class Evaluation:
     arrivals: Arrivals
     findings: tuple[Finding, ...]
     traced: Traced | None = None
+    traced_error: Array | None = None
 
     @property
     def sabine(self) -> Array:

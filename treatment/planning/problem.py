@@ -240,7 +240,7 @@ def state_problem(
         coverage(scene, field_, sites),
         builds,
         allowed,
-        target_range(scene.target_use, scene.enclosure.volume),
+        target_range(scene.target_use, scene.enclosure.volume, scene.units),
         free_volume(scene),
         scene.enclosure.area,
         reverberation.absorption_area(area, np.array([r.absorption for r in rows])),

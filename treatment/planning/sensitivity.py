@@ -9,6 +9,7 @@ from typing import Final
 import numpy as np
 
 from treatment.bands import frozen
+from treatment.measures import length_words
 from treatment.planning.evaluate import evaluate
 from treatment.planning.fate import fate_of
 from treatment.planning.lists import SeatShift
@@ -18,13 +19,13 @@ from treatment.planning.plan import Placement
 from treatment.planning.targets import CRITERION_BANDS
 from treatment.scene.model import Scene
 
-#: Moves that are tried, with their words (m): a foot along the room, half of it across. A choice.
+#: Moves that are tried, with their words (m): about a foot along the room, half of it across. A choice.
 MOVES: Final = (
     ("where it is", (0.0, 0.0, 0.0)),
-    ("0.30 m further back", (0.3, 0.0, 0.0)),
-    ("0.30 m further forward", (-0.3, 0.0, 0.0)),
-    ("0.15 m to the left", (0.0, -0.15, 0.0)),
-    ("0.15 m to the right", (0.0, 0.15, 0.0)),
+    ("further back", (0.3, 0.0, 0.0)),
+    ("further forward", (-0.3, 0.0, 0.0)),
+    ("to the left", (0.0, -0.15, 0.0)),
+    ("to the right", (0.0, 0.15, 0.0)),
 )
 #: A head stays this far (m) from every surface.
 _FROM_SURFACES: Final = 0.15
@@ -56,8 +57,10 @@ def seat_shifts(scene: Scene, placements: Sequence[Placement]) -> tuple[SeatShif
     stays = scene.enclosure.contains(places, margin=_FROM_SURFACES)
     stays[0] = True
     made = []
-    for (words, _), place, good in zip(MOVES, places, stays, strict=True):
+    for (way, move), place, good in zip(MOVES, places, stays, strict=True):
         if good:
+            far = float(np.abs(move).max())
+            words = f"{length_words(far, scene.units)} {way}" if far else way
             moved = replace(seat, position=frozen(place))
             made.append(_judged(replace(scene, seats=(moved,), loudspeakers=speakers), placements, words))
     return tuple(made)

@@ -8,6 +8,7 @@ import numpy as np
 
 from treatment.acoustics.layout import Layout
 from treatment.errors import Finding
+from treatment.measures import cell, in_feet, joined_words, length_words, small_words
 from treatment.scene.model import Scene
 
 #: Distances that the listening-room standards ask for (m): loudspeakers and seats from walls; the front pair
@@ -76,8 +77,9 @@ def _pairs(scene: Scene, layout: Layout, seat: int) -> list[Finding]:
         if abs(difference) > EQUAL_PATHS:
             late = 1e3 * abs(difference) / scene.air.speed_of_sound
             text = (
-                f"their paths to '{scene.seats[seat].name}' differ by {1000.0 * abs(difference):.0f} mm "
-                "(common practice: 20 mm at most)"
+                f"their paths to '{scene.seats[seat].name}' differ by "
+                f"{small_words(abs(difference), scene.units)} (common practice: "
+                f"{small_words(EQUAL_PATHS, scene.units)} at most)"
             )
             hint = f"move the nearer one, or delay it by {late:.2f} ms"
             found.append(Finding("unequal-pair", "note", where, text, hint))
@@ -87,8 +89,8 @@ def _pairs(scene: Scene, layout: Layout, seat: int) -> list[Finding]:
             ]
             if abs(gaps[0] - gaps[1]) > EQUAL_WALLS:
                 text = (
-                    f"their nearest walls are {gaps[0]:.2f} and {gaps[1]:.2f} m away: first reflections "
-                    "reach the seats unlike from left and right"
+                    f"their nearest walls are {joined_words(gaps, scene.units, ' and ')} away: first "
+                    "reflections reach the seats unlike from left and right"
                 )
                 hint = "stand both equally far off, or treat the nearer wall more (common practice)"
                 found.append(Finding("unequal-walls", "note", where, text, hint))
@@ -108,10 +110,12 @@ def _base(scene: Scene, layout: Layout, seat: int) -> list[Finding]:
     nearest, in_bases = LISTENING
     if low <= base <= most and nearest <= away <= in_bases * base:
         return []
+    units = scene.units
     text = (
-        f"they stand {base:.2f} m apart and {away:.2f} m from '{scene.seats[seat].name}'; the listening-room "
-        f"standards have {low:g} to {high:g} m ({most:g} m where the room suits), and {nearest:g} m to "
-        f"{in_bases:g} times the base {_SOURCES}"
+        f"they stand {length_words(base, units)} apart and {length_words(away, units)} from "
+        f"'{scene.seats[seat].name}'; the listening-room standards have "
+        f"{joined_words((low, high), units, ' to ')} ({length_words(most, units)} where the room suits), "
+        f"and {length_words(nearest, units)} to {in_bases:g} times the base {_SOURCES}"
     )
     hint = "rooms at home are often smaller: the stereo angle matters more than the distance"
     return [Finding("base-outside-standards", "note", f"{left.name}, {right.name}", text, hint)]
@@ -126,12 +130,13 @@ def _walls(scene: Scene) -> list[Finding]:
     for name, position, limit in places if walls else ():
         least = float(scene.enclosure.distance_to_surfaces(position)[walls].min())
         if least < limit:
-            near.append(f"{name} {least:.2f}")
+            near.append(f"{name} {cell(least, scene.units)}")
     if not near:
         return []
     text = (
-        f"distance from the nearest wall in m: {', '.join(near)}; the listening-room standards ask "
-        f"for {SPEAKER_FROM_WALL:g} m from loudspeakers and {SEAT_FROM_WALL:g} m from seats {_SOURCES}"
+        f"distance from the nearest wall{'' if in_feet(scene.units) else ' in m'}: {', '.join(near)}; the "
+        f"listening-room standards ask for {length_words(SPEAKER_FROM_WALL, scene.units)} from "
+        f"loudspeakers and {length_words(SEAT_FROM_WALL, scene.units)} from seats {_SOURCES}"
     )
     hint = "rooms at home seldom have that; what it costs are the early reflections listed"
     where = "loudspeakers, seats"

@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 from treatment import bands
 from treatment.bands import Array, frozen
 from treatment.errors import PlanError
+from treatment.measures import volume_words
 from treatment.planning.plan import TargetRange
 from treatment.scene.checks import TARGET_USES
 
@@ -70,7 +71,7 @@ def _mask_upper() -> Array:
     return np.asarray(upper)
 
 
-def target_range(use: str, volume: float) -> TargetRange:
+def target_range(use: str, volume: float, units: str = "m") -> TargetRange:
     """Range of reverberation time for a use.
 
     Parameters
@@ -79,6 +80,8 @@ def target_range(use: str, volume: float) -> TargetRange:
         One of `scene.checks.TARGET_USES`.
     volume : float
         m3.
+    units : str
+        In which the note tells it.
 
     Returns
     -------
@@ -97,13 +100,14 @@ def target_range(use: str, volume: float) -> TargetRange:
         lower = np.full(bands.COUNT, centre - 0.05)
         lower[bands.band_index(8000)] = centre - 0.10
         note = ""
+        told = volume_words(volume, units)
         if wanted < 0.2:
             note = (
-                f"The formula gives {wanted:.2f} s for {volume:.1f} m3, below the 0.20 s at which the source "
+                f"The formula gives {wanted:.2f} s for {told}, below the 0.20 s at which the source "
                 "stops; 0.20 s is used. Rooms this small are outside what it covers."
             )
         elif wanted > 0.4:
-            note = f"The formula gives {wanted:.2f} s for {volume:.0f} m3; the source stops at 0.40 s."
+            note = f"The formula gives {wanted:.2f} s for {told}; the source stops at 0.40 s."
         source = (
             "EBU Tech 3276 (1998), 2.3, and ITU-R BS.1116-3: Tm = 0.25 (V/100 m3)^(1/3) s; formula read in "
             "secondary texts, mask corners from memory"

@@ -116,11 +116,12 @@ def with_rays(evaluation: Evaluation, traced: Traced) -> Evaluation:
     Returns
     -------
     Evaluation
-        ``reverberation["traced"]`` and ``traced`` filled, and findings about the decay added.
+        ``reverberation["traced"]``, ``traced`` and ``traced_error`` filled; findings about the decay added.
     """
     return replace(
         evaluation,
         reverberation={**evaluation.reverberation, "traced": traced.t30},
         findings=(*evaluation.findings, *traced.findings()),
         traced=traced,
+        traced_error=traced.t30_error,
     )

@@ -134,7 +134,7 @@ def _no_support(scene: Scene, surface: int) -> Hindrance | None:
     grid, framing = grid_of(scene, surface), framing_of(scene, surface)
     suited = [b for b in scene.builds if scene.surfaces[surface].kind in b.on]
     if grid is not None and suited and all(tile_refusal(grid, b) for b in suited):
-        why = tile_refusal(grid, suited[0])
+        why = tile_refusal(grid, suited[0], scene.units)
         by = f"the suspended ceiling ({suited[0].id}: {why})"
         return Hindrance(by, "give a build that fills whole tiles")
     if framing is not None and suited:

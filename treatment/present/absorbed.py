@@ -8,10 +8,10 @@ import numpy as np
 
 from treatment import bands
 from treatment.bands import Array
+from treatment.measures import SQUARE_FOOT, absorption_words, in_feet
 from treatment.planning.enough import MIDDLE, NEVER, Enough, area_off, enough, last_panel
 from treatment.planning.ledger import Ledger, ledger_of
 from treatment.planning.plan import Evaluation, Plan
-from treatment.present.measures import SQUARE_FOOT, absorption_words, in_feet
 from treatment.present.tables import BAND_COLUMNS, table
 from treatment.present.wording import counted, listed, money
 

@@ -7,6 +7,7 @@ from typing import Final
 import numpy as np
 
 from treatment import bands
+from treatment.measures import SQUARE_FOOT, in_feet
 from treatment.planning.ledger import GROUPS, ledger_of
 from treatment.planning.plan import Evaluation
 from treatment.present.chart_file import CHART_STYLE, Kind, written
@@ -58,6 +59,8 @@ def absorption_chart(before: Evaluation, after: Evaluation | None = None, kind: 
     from matplotlib.figure import Figure
 
     ledger = ledger_of(before, after)
+    feet = in_feet(before.scene.units)
+    unit = SQUARE_FOOT if feet else 1.0
     states = [("as it is", ledger.by_group(after=False))]
     if after is not None:
         states.append(("with panels", ledger.by_group()))
@@ -73,21 +76,22 @@ def absorption_chart(before: Evaluation, after: Evaluation | None = None, kind: 
                 if group not in groups:
                     continue
                 colour, hatch = _LOOKS[group]
+                area = groups[group] / unit
                 axes.bar(
-                    x, groups[group], _WIDTH, bottom=floor, color=colour, hatch=hatch, edgecolor=INK,
+                    x, area, _WIDTH, bottom=floor, color=colour, hatch=hatch, edgecolor=INK,
                     linewidth=0.6, label="" if group in shown else group,
                 )  # fmt: skip
                 shown.add(group)
-                floor = floor + groups[group]
+                floor = floor + area
             for k in range(bands.COUNT) if len(states) > 1 else ():
                 axes.annotate(
                     words, (x[k], floor[k]), (0.0, 3.0), textcoords="offset points", rotation=90,
                     ha="center", va="bottom", fontsize=6.5, color=MUTED,
                 )  # fmt: skip
         axes.set_xticks(middle, [bands.band_label(f) for f in bands.NOMINAL_HZ])
-        axes.set_ylim(0.0, 1.25 * max(float(ledger.before.max()), float(ledger.after.max())))
+        axes.set_ylim(0.0, 1.25 / unit * max(float(ledger.before.max()), float(ledger.after.max())))
         axes.set_xlabel("octave band")
-        axes.set_ylabel("equivalent absorption area in m2")
+        axes.set_ylabel(f"equivalent absorption area in {'sq ft sabins' if feet else 'm2'}")
         axes.grid(axis="y", color=RULE, linewidth=0.6)
         axes.set_axisbelow(True)
         figure.legend(loc="outside lower center", ncols=4, frameon=False, fontsize=8.0)

@@ -8,16 +8,14 @@ import numpy as np
 from rich.console import Console
 from rich.markup import escape
 
+from treatment.measures import length_words
 from treatment.planning.bass import COMPARED_HZ, Bass
 from treatment.planning.bass_advice import BassAdvice, levels_with
 from treatment.present.console import print_findings
 from treatment.present.documents import finding_documents, numbers
-from treatment.present.measures import in_feet
 from treatment.present.palette import AFTER, BEFORE, MUTED, RULE
-from treatment.units import format_imperial
 
 if TYPE_CHECKING:
-    from treatment.planning.bass_places import PlaceChoice
     from treatment.present.chart_file import Kind
 
 #: Modes named in the text, and a seat's share of a mode (rms 1) below which it sits in its null.
@@ -140,7 +138,7 @@ def advice_words(bass: Bass, advice: BassAdvice) -> tuple[str, ...]:
         if choice.unevenness < least - _WORTH:
             least = choice.unevenness
             what = "One subwoofer" if number == 1 else f"{('Two', 'Four')[number // 4]} subwoofers"
-            where = _listed(_places(bass, choice))
+            where = _listed(choice.words)
             found.append((choice.unevenness, f"{what} at {where}: {choice.unevenness:.1f} dB."))
     changed = [s for s in advice.settings if s.delay_s or s.gain_db or s.inverted]
     if changed and advice.set_unevenness < now - _WORTH:
@@ -151,7 +149,7 @@ def advice_words(bass: Bass, advice: BassAdvice) -> tuple[str, ...]:
     k = int(np.argmin(advice.moved_unevenness))
     if advice.moved_unevenness[k] < now - _WORTH:
         move = float(advice.moves[k])
-        moved = format_imperial(abs(move)) if in_feet(bass.scene.units) else f"{abs(move):.1f} m"
+        moved = length_words(abs(move), bass.scene.units, 1)
         found.append(
             (
                 float(advice.moved_unevenness[k]),
@@ -171,17 +169,6 @@ def advice_words(bass: Bass, advice: BassAdvice) -> tuple[str, ...]:
     if not words:
         words = ["Nothing that was tried (other places, seats, delays, a shorter decay) helps noticeably."]
     return tuple(words)
-
-
-def _places(bass: Bass, choice: PlaceChoice) -> list[str]:
-    """Where subwoofers go, in what the person measures in."""
-    if not in_feet(bass.scene.units):
-        return list(choice.words)
-    walls = (words.split(" (x ", 1)[0] for words in choice.words)
-    return [
-        f"{name} (x {format_imperial(float(at[0]))}, y {format_imperial(float(at[1]))})"
-        for name, at in zip(walls, choice.positions, strict=True)
-    ]
 
 
 def _setting_words(name: str, delay_s: float, gain_db: float, inverted: bool) -> str:

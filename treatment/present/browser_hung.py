@@ -18,6 +18,7 @@ from treatment.present.browser_panels import way_of, ways_of
 from treatment.present.browser_work import Outcome
 from treatment.present.corner_words import corner_points
 from treatment.present.known_builds import builds_of
+from treatment.present.panel_legend import short_words
 from treatment.present.tape import both_tapes, tape_starts
 from treatment.present.wording import lengths
 from treatment.scene.model import Scene
@@ -183,14 +184,14 @@ def build_entries(outcome: Outcome) -> list[dict[str, Any]]:
     outcome : Outcome
         Of the draft.
     """
-    chosen = {b.id for b in outcome.scene.builds}
+    chosen, units = {b.id for b in outcome.scene.builds}, outcome.scene.units
     return [
         {
             "id": b.id,
             "name": b.description or b.id,
-            "size": f"{1000.0 * b.outer_width:.0f} x {1000.0 * b.outer_height:.0f} mm",
-            "depth": f"{1000.0 * b.thickness:.0f} mm thick"
-            + (f", gap {1000.0 * b.air_gap:.0f} mm" if b.air_gap else ""),
+            "size": " x ".join(short_words(x, units) for x in (b.outer_width, b.outer_height)),
+            "depth": f"{short_words(b.thickness, units)} thick"
+            + (f", gap {short_words(b.air_gap, units)}" if b.air_gap else ""),
             "price": b.price,
             "on": list(b.on),
             "ways": list(ways_of(b)),

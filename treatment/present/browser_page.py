@@ -10,6 +10,7 @@ import shapely
 from treatment import bands
 from treatment.bands import Array
 from treatment.materials.library import load_library
+from treatment.measures import area_words, volume_words
 from treatment.planning.doubt import doubt_of
 from treatment.planning.fate import fate_of
 from treatment.planning.plan import Evaluation
@@ -31,7 +32,6 @@ from treatment.present.browser_work import Outcome
 from treatment.present.documents import finding_documents, numbers
 from treatment.present.drawables import drawables
 from treatment.present.forms import Drawables
-from treatment.present.measures import area_words, volume_words
 from treatment.present.palette import level_colour
 from treatment.present.seconds import seconds_interval, seconds_range
 from treatment.present.tape import tape_starts

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from treatment.planning.changes import Change
 from treatment.planning.plan import Placement, Plan
+from treatment.present.tape import tape
 from treatment.present.wording import counted, listed, surface_words
 
 #: In the order in which they are counted.
@@ -67,5 +68,5 @@ def _now(plan: Plan, change: Change) -> str:
 def _place(plan: Plan, panel: Placement | None) -> str:
     if panel is None:
         return ""
-    where, r = surface_words(plan.scene.surfaces[panel.surface]), panel.rectangle
-    return f"{where}, u {r.u:.2f} m, v {r.v:.2f} m, {panel.build.id}"
+    where, r, units = surface_words(plan.scene.surfaces[panel.surface]), panel.rectangle, plan.scene.units
+    return f"{where}, u {tape(r.u, units)}, v {tape(r.v, units)}, {panel.build.id}"

@@ -11,10 +11,11 @@ from rich.console import Console
 from rich.markup import escape
 from rich.table import Table
 
-from treatment import bands
+from treatment import bands, measures
 from treatment.bands import Array
 from treatment.planning.comparison import LACK_FORMULA, SABIN_BANDS, BuildLine, Comparison
 from treatment.present.documents import finding_documents, numbers
+from treatment.units import format_imperial
 
 #: Published rows shown under a predicted build.
 _SHOWN: Final = 2
@@ -30,7 +31,7 @@ CSV_COLUMNS: Final = (
 LEGEND: Final = (
     "± is the expanded uncertainty, k = 2. Measured: about 95 of 100 laboratories, and every source named "
     "here, lie inside. Predicted: spread of the airflow resistivity and of laboratories, without the edge "
-    "effect. Prices: for 1 m2 of face, and @ for 1 m2 of absorption (a metric sabin) at that band."
+    "effect. Prices: for {face} of face, and @ for {sabin} at that band."
 )
 LIKE_WITH_LIKE: Final = (
     "Predicted builds are sheets without edges, published rows are laboratory samples, which show more, at "
@@ -152,7 +153,7 @@ def print_comparison(console: Console, comparison: Comparison) -> None:
     console.print(f"Panel builds, {escape(comparison.order)}.", soft_wrap=True)
     if comparison.lacking is not None and comparison.lacking.sum() > 0.0:
         lacks = [
-            f"{a:.1f} m2 at {bands.band_label(f)}"
+            f"{measures.absorption_words(a, comparison.units)} at {bands.band_label(f)}"
             for f, a in zip(bands.NOMINAL_HZ, comparison.lacking, strict=True)
             if a >= 0.05
         ]
@@ -166,7 +167,7 @@ def print_comparison(console: Console, comparison: Comparison) -> None:
         console.print("[dim]Indented: published rows of much the same build. ? not published, held.[/dim]")
     console.print()
     console.print(_costs(comparison))
-    console.print(f"[dim]{escape(LEGEND)}[/dim]\n", soft_wrap=True)
+    console.print(f"[dim]{escape(_legend(comparison.units))}[/dim]\n", soft_wrap=True)
     for line in comparison.lines:
         console.print(
             f"[bold]{escape(line.build.id)}[/bold]: {escape('; '.join(line.words))}.", soft_wrap=True
@@ -209,16 +210,24 @@ def _absorption(comparison: Comparison) -> Table:
     return table
 
 
+def _legend(units: str) -> str:
+    feet = measures.in_feet(units)
+    sabin = "1 sq ft of absorption (a sabin)" if feet else "1 m2 of absorption (a metric sabin)"
+    return LEGEND.format(face=f"1 {measures.area_unit(units)}", sabin=sabin)
+
+
 def _known(value: float, digits: int) -> str:
     return f"{value:.{digits}f}" if np.isfinite(value) else "-"
 
 
 def _costs(comparison: Comparison) -> Table:
     table = Table(box=None, pad_edge=False, header_style="bold", padding=(0, 1, 0, 0))
-    money = f"{comparison.currency}/m2" if comparison.currency else "price/m2"
+    feet = measures.in_feet(comparison.units)
+    area, unit = measures.area_unit(comparison.units), measures.SQUARE_FOOT if feet else 1.0
+    money = f"{comparison.currency or 'price'}/{area}"
     table.add_column("Build", overflow="fold")
     at = [f"@{f}" for f in SABIN_BANDS]
-    for name in ("alpha_w", "class", "NRC", "SAA", money, *at, "kg/m2", "mm deep"):
+    for name in ("alpha_w", "class", "NRC", "SAA", money, *at, "kg/m2", "deep" if feet else "mm deep"):
         table.add_column(escape(name), justify="right", no_wrap=True)
     for line in comparison.lines:
         r = line.rating
@@ -228,9 +237,9 @@ def _costs(comparison: Comparison) -> Table:
             r.absorption_class if len(r.absorption_class) == 1 else "-",
             f"{r.nrc:.2f}",
             f"{r.saa:.2f}",
-            _known(line.price_per_m2, 0),
-            *(_known(p, 0) for p in line.price_per_sabin),
+            _known(unit * line.price_per_m2, 2 if feet else 0),
+            *(_known(unit * p, 2 if feet else 0) for p in line.price_per_sabin),
             _known(line.mass_per_m2, 1),
-            f"{1000.0 * line.depth:.0f}",
+            format_imperial(line.depth) if feet else f"{1000.0 * line.depth:.0f}",
         )
     return table

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from treatment import bands
+from treatment.measures import small_words
 from treatment.planning.comparison import BuildLine, Comparison
 from treatment.present.chart_file import CHART_STYLE, Kind, written
 from treatment.present.palette import AFTER, BEFORE, INK, MUTED, PANEL_EDGE, RULE
@@ -51,7 +52,7 @@ def compare_chart(comparison: Comparison, kind: Kind = "svg") -> str | bytes:
                 continue
             for other in lines:
                 axes.plot(other.absorption, color=RULE, linewidth=0.6, zorder=1)
-            _picture(axes, lines[k])
+            _picture(axes, lines[k], comparison.units)
             axes.set_xlim(-0.3, bands.COUNT - 0.7)
             axes.set_ylim(0.0, min(max(1.1, highest + 0.05), 1.4))
             axes.set_xticks(np.arange(bands.COUNT), _TICKS)
@@ -73,7 +74,7 @@ def compare_chart(comparison: Comparison, kind: Kind = "svg") -> str | bytes:
         return written(figure, kind, "compare")
 
 
-def _picture(axes: Axes, line: BuildLine) -> None:
+def _picture(axes: Axes, line: BuildLine, units: str) -> None:
     x = np.arange(bands.COUNT, dtype=np.float64)
     measured = line.build.basis == "measured"
     colour = BEFORE if measured else AFTER
@@ -100,7 +101,7 @@ def _picture(axes: Axes, line: BuildLine) -> None:
     shape = f" ({line.rating.shape})" if line.rating.shape else ""
     axes.set_title(_plain(line.build.id), fontsize=9.0, loc="left", color=INK, pad=12.0)
     axes.text(
-        0.0, 1.015, f"alpha_w {line.rating.weighted:.2f}{shape}, {1000.0 * line.depth:.0f} mm deep",
+        0.0, 1.015, f"alpha_w {line.rating.weighted:.2f}{shape}, {small_words(line.depth, units)} deep",
         transform=axes.transAxes, fontsize=7.5, color=MUTED, va="bottom",
     )  # fmt: skip
     axes.text(

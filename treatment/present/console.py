@@ -13,6 +13,16 @@ from rich.text import Text
 from treatment import bands
 from treatment.bands import Array
 from treatment.errors import Finding
+from treatment.measures import (
+    area_cell,
+    area_words,
+    cell,
+    head,
+    in_feet,
+    length_words,
+    speed_words,
+    volume_words,
+)
 from treatment.planning.arrangement import Arrangement, arrangement_of
 from treatment.planning.doubt import doubt_of, doubt_words
 from treatment.planning.ledger import ledger_of
@@ -27,16 +37,6 @@ from treatment.present.console_early import (
     layout_lines,
     plan_lines,
     ranking_table,
-)
-from treatment.present.measures import (
-    area_cell,
-    area_words,
-    cell,
-    head,
-    in_feet,
-    length_words,
-    speed_words,
-    volume_words,
 )
 from treatment.present.pairs import blocked_groups
 from treatment.present.tape import STEP, tape_starts

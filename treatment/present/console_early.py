@@ -5,6 +5,7 @@ from __future__ import annotations
 from rich.markup import escape
 from rich.table import Table
 
+from treatment.measures import in_feet
 from treatment.planning.arrangement import Arrangement
 from treatment.planning.extent import rank_surfaces, treatment_extents
 from treatment.planning.main_seat import main_seat
@@ -20,7 +21,6 @@ from treatment.present.early_words import (
     wish_words,
 )
 from treatment.present.layout_words import directivity_words, viewing_words
-from treatment.present.measures import in_feet
 from treatment.present.terminal import plain_table
 from treatment.present.wording import surface_words
 from treatment.scene.model import Scene
@@ -97,15 +97,14 @@ def extents_table(scene: Scene) -> Table | None:
         f"{lowest_band(extents)} up"
     )
     table = plain_table("On", "u", "v", "cover u", "cover v", "w x h", title=title)
-    k = 1 if in_feet(scene.units) else 0
     shown = extents[:_MOST_ROWS]
     for row, x in zip(extents_words(scene, shown), shown, strict=True):
-        cells = [row["zones"]["u"][k], row["zones"]["v"][k]]
+        cells = [row["zones"]["u"][0], row["zones"]["v"][0]]
         if x.fields is None:
             cells += ["-", "-", "no field is enough"]
         else:
-            cells += [row["fields"]["u"][k], row["fields"]["v"][k], row["size"][k]]
-        if k:  # feet and inches take more room: two lines a cell
+            cells += [row["fields"]["u"][0], row["fields"]["v"][0], row["size"][0]]
+        if in_feet(scene.units):  # feet and inches take more room: two lines a cell
             cells = [c.replace(" to ", "\nto ").replace(" x ", "\nx ") for c in cells]
         table.add_row(escape(surface_words(scene.surfaces[x.surface])), *cells)
     return table

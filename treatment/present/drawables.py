@@ -10,6 +10,7 @@ import shapely
 
 from treatment.bands import Array, frozen
 from treatment.geometry.polygon import Polygon, Rectangle
+from treatment.measures import area_words
 from treatment.planning.kept import reach_of
 from treatment.planning.plan import Evaluation, Placement, Plan
 from treatment.present.corner_words import corner_faces, corner_name
@@ -62,16 +63,17 @@ def drawables(subject: Scene | Evaluation | Plan) -> Drawables:
     dots: list[Dot] = []
     # Panels that stand in the room are drawn as panels, not as sides of the room.
     drawn = {p.id for p in subject.placements if p.solid} if isinstance(subject, Evaluation) else set()
+    write = _writer(scene)
     bare = replace(scene, surfaces=tuple(s for s in scene.surfaces if s.obstacle not in drawn))
-    _room(bare, faces, labels, lengths)
-    _screen(scene, faces, labels, lengths)
-    _equipment(scene, faces, dots, labels, lengths)
+    _room(bare, faces, labels, write)
+    _screen(scene, faces, labels, write)
+    _equipment(scene, faces, dots, labels, write)
     lines: list[Line] = []
     if isinstance(subject, Plan):
-        _panels(scene, subject.placements, faces, labels, lengths)
+        _panels(scene, subject.placements, faces, labels, write)
         lines += _paths(subject.before, "path-before") + _paths(subject.after, "path-after")
     elif isinstance(subject, Evaluation):
-        _panels(scene, subject.placements, faces, labels, lengths)
+        _panels(scene, subject.placements, faces, labels, write)
         lines += _paths(subject, "path-after" if subject.placements else "path-before")
     return Drawables(
         scene.title, tuple(faces), tuple(lines), tuple(dots), tuple(labels), scene.enclosure.bounds
@@ -79,7 +81,7 @@ def drawables(subject: Scene | Evaluation | Plan) -> Drawables:
 
 
 def room_shapes(
-    scene: Scene, placements: Sequence[Placement], write: Callable[[float], str] = lengths
+    scene: Scene, placements: Sequence[Placement], write: Callable[[float], str] | None = None
 ) -> Drawables:
     """Turn a room and panels into shapes, without paths.
 
@@ -89,8 +91,8 @@ def room_shapes(
         The room.
     placements : sequence of Placement
         The panels.
-    write : callable
-        Writes a length in m.
+    write : callable, optional
+        Writes a length in m; by default in both systems, the scene's first.
 
     Returns
     -------
@@ -100,6 +102,7 @@ def room_shapes(
     faces: list[Face] = []
     labels: list[Label] = []
     dots: list[Dot] = []
+    write = write or _writer(scene)
     _room(scene, faces, labels, write)
     _screen(scene, faces, labels, write)
     _equipment(scene, faces, dots, labels, write)
@@ -154,7 +157,7 @@ def _room(scene: Scene, faces: list[Face], labels: list[Label], write: Callable[
         colour = OBSTACLE if s.obstacle else FLOOR if s.kind == "floor" else WALL
         group = "obstacle" if s.obstacle else "room"
         what = s.obstacle or surface_title(s)
-        detail = (what, f"{s.material.description or s.material.id}", f"{p.area:.2f} m2")
+        detail = (what, f"{s.material.description or s.material.id}", area_words(p.area, scene.units, 2))
         faces.append(Face(_rings(p), p.normal, colour, 0.96 if s.obstacle else 0.5, what, group, detail))
         if not s.obstacle:
             labels.append(Label(p.centroid, what, "room", 5, p.normal))
@@ -304,6 +307,10 @@ def _panels(
             facing=polygon.normal,
         )
         labels.append(Label(frozen(polygon.to_room(p.rectangle.centre, reach)), p.id, "panel", 0))
+
+
+def _writer(scene: Scene) -> Callable[[float], str]:
+    return lambda metres: lengths(metres, scene.units)
 
 
 def _depths(scene: Scene, thickness: float, gap: float) -> str:

@@ -12,11 +12,12 @@ import numpy as np
 
 from treatment import bands
 from treatment.geometry.polygon import Rectangle
+from treatment.measures import in_feet
 from treatment.planning.extent import SeatRanking, rank_surfaces
 from treatment.planning.lists import ArrivalExtent, SurfaceExtent
 from treatment.planning.plan import Evaluation, Plan
 from treatment.planning.targets import CRITERION_DB, CRITERION_MS, CRITERION_SOURCE
-from treatment.present.tape import TapeStart, tape, tape_starts
+from treatment.present.tape import TapeStart, tape, tape_pair, tape_starts
 from treatment.present.wording import counted, listed, surface_title, surface_words
 from treatment.scene.model import Scene
 from treatment.units import format_imperial
@@ -25,13 +26,15 @@ from treatment.units import format_imperial
 MOST_ROWS = 24
 
 
-def span_words(low: float, high: float) -> tuple[str, str]:
+def span_words(low: float, high: float, units: str = "m") -> tuple[str, str]:
     """Word a stretch of the tape in both systems.
 
     Parameters
     ----------
     low, high : float
         Readings, m.
+    units : str
+        What the person measures in: its system comes first.
 
     Returns
     -------
@@ -39,29 +42,29 @@ def span_words(low: float, high: float) -> tuple[str, str]:
         Metres, and feet and inches: ``1.20 to 2.85 m``; one reading where both are the same millimetre.
     """
     if high - low < 5e-4:
-        return tape(low), format_imperial(low)
-    metres = f"{tape(low)[:-2]} to {tape(high)}"
-    return metres, f"{format_imperial(low)} to {format_imperial(high)}"
+        return tape_pair(low, units)
+    both = f"{tape(low)[:-2]} to {tape(high)}", f"{format_imperial(low)} to {format_imperial(high)}"
+    return both[::-1] if in_feet(units) else both
 
 
-def size_words(rectangle: Rectangle) -> tuple[str, str]:
+def size_words(rectangle: Rectangle, units: str = "m") -> tuple[str, str]:
     """Word the size of a rectangle in both systems.
 
     Parameters
     ----------
     rectangle : Rectangle
         In wall coordinates, m.
+    units : str
+        What the person measures in: its system comes first.
 
     Returns
     -------
     tuple of str
-        Metres, and feet and inches.
+        Metres, and feet and inches, or the other way round.
     """
     w, h = rectangle.width, rectangle.height
-    return (
-        f"{tape(w)[:-2]} x {tape(h)}",
-        f"{format_imperial(w)} x {format_imperial(h)}",
-    )
+    both = f"{tape(w)[:-2]} x {tape(h)}", f"{format_imperial(w)} x {format_imperial(h)}"
+    return both[::-1] if in_feet(units) else both
 
 
 def extent_rows(plan: Plan) -> list[dict[str, Any]]:
@@ -107,9 +110,9 @@ def extents_words(scene: Scene, extents: Sequence[SurfaceExtent]) -> list[dict[s
             "who": who_words(scene, x.arrivals),
             "u_from": starts[0].words,
             "v_from": starts[1].words,
-            "zones": _tape(x.zones, starts),
-            "fields": None if x.fields is None else _tape(x.fields, starts),
-            "size": None if x.fields is None else size_words(x.fields),
+            "zones": _tape(x.zones, starts, scene.units),
+            "fields": None if x.fields is None else _tape(x.fields, starts, scene.units),
+            "size": None if x.fields is None else size_words(x.fields, scene.units),
             "uncured": x.uncured,
             "count": len(x.arrivals),
         }
@@ -126,12 +129,12 @@ def _around(one: Rectangle, other: Rectangle | None) -> Rectangle:
     return Rectangle(u, v, max(a[2], b[2]) - u, max(a[3], b[3]) - v)
 
 
-def _tape(r: Rectangle, starts: tuple[TapeStart, TapeStart]) -> dict[str, tuple[str, str]]:
+def _tape(r: Rectangle, starts: tuple[TapeStart, TapeStart], units: str) -> dict[str, tuple[str, str]]:
     u, v = starts
     low_u, low_v, high_u, high_v = r.bounds
     return {
-        "u": span_words(u.reading(low_u), u.reading(high_u)),
-        "v": span_words(v.reading(low_v), v.reading(high_v)),
+        "u": span_words(u.reading(low_u), u.reading(high_u), units),
+        "v": span_words(v.reading(low_v), v.reading(high_v), units),
     }
 
 
@@ -186,11 +189,10 @@ def arrival_rows(plan: Plan) -> list[dict[str, Any]]:
 
 def _cell(scene: Scene, surface: int, a: ArrivalExtent) -> dict[str, str]:
     """Size of the field and where its middle is; where the sound lands when no field is enough."""
-    feet = scene.units in ("ft", "in")
     where = a.zone if a.field is None else a.field
     starts = tape_starts(scene, surface, where)
     u, v = (tape(s.reading(x), scene.units) for s, x in zip(starts, where.centre, strict=True))
-    size = "none" if a.field is None else size_words(a.field)[1 if feet else 0]
+    size = "none" if a.field is None else size_words(a.field, scene.units)[0]
     return {"size": size, "centre": f"{u}, {v}"}
 
 

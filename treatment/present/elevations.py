@@ -146,7 +146,7 @@ def _names(d: Drawing, scene: Scene, index: int, paper: Paper) -> None:
         if not any(edge.endswith(f" of the {b.name}") for edge in named)
     ]
     if scene.screen is not None and scene.screen.surface == index:
-        things.append((scene.screen.rectangle, screen_words(scene.screen), INK))
+        things.append((scene.screen.rectangle, screen_words(scene.screen, scene.units), INK))
     for rectangle, words, colour in things:
         box = paper.rectangle(rectangle)
         d.soft.append(box)

@@ -61,7 +61,7 @@ def reverberation_chart(
                 label=f"{words}: range of the formulas",
             )  # fmt: skip
             if "traced" in times:
-                error = np.zeros_like(x) if evaluation.traced is None else evaluation.traced.t30_error
+                error = np.zeros_like(x) if evaluation.traced_error is None else evaluation.traced_error
                 axes.errorbar(
                     x, times["traced"], yerr=2.0 * np.nan_to_num(error), linestyle="none", marker="D",
                     markersize=5.5, color=colour, ecolor=INK, elinewidth=1.1, capsize=3.0, zorder=4.0,

@@ -9,24 +9,26 @@ from typing import Any
 
 import numpy as np
 
+from treatment.measures import cell, length_words, place_words, small_words
 from treatment.planning.arrangement import Arrangement
 from treatment.planning.viewing import Viewing
-from treatment.present.measures import cell, in_feet, length_words
 from treatment.present.wording import counted, listed
 from treatment.scene.model import Loudspeaker, Scene, Screen
-from treatment.units import format_metric
+from treatment.units import format_length
 
 EVENLY = "evenly in all directions"
 _AXES = (("back", "forward"), ("right", "left"), ("up", "down"))
 
 
-def radiation_words(speaker: Loudspeaker) -> str:
+def radiation_words(speaker: Loudspeaker, units: str = "m") -> str:
     """Say which model of radiation was used for a loudspeaker.
 
     Parameters
     ----------
     speaker : Loudspeaker
         Any loudspeaker.
+    units : str
+        As the scene says.
 
     Returns
     -------
@@ -37,7 +39,7 @@ def radiation_words(speaker: Loudspeaker) -> str:
     if d is None:
         return EVENLY
     if d.kind == "piston":
-        return f"piston of {1e3 * d.diameter:.0f} mm in a box {1e3 * d.box_width:.0f} mm wide"
+        return f"piston of {small_words(d.diameter, units)} in a box {small_words(d.box_width, units)} wide"
     if d.kind == "horn":
         across, up = d.coverage
         return f"horn, {across:g} by {up:g} degrees from {d.lowest_hz:g} Hz up"
@@ -63,8 +65,7 @@ def aim_words(speaker: Loudspeaker, units: str = "m") -> str:
         return "no matter"
     if speaker.aim is None:
         return "the middle of the seats"
-    where = [f"{axis} {cell(float(x), units)}" for axis, x in zip("xyz", speaker.aim, strict=True)]
-    return ", ".join(where) + ("" if in_feet(units) else " m")
+    return place_words(speaker.aim, units)
 
 
 def directivity_words(scene: Scene) -> str:
@@ -83,7 +84,7 @@ def directivity_words(scene: Scene) -> str:
     groups: dict[tuple[str, str], list[str]] = {}
     for s in scene.loudspeakers:
         aim = "" if s.directivity is None else f", aimed at {aim_words(s, scene.units)}"
-        groups.setdefault((radiation_words(s), aim), []).append(s.name)
+        groups.setdefault((radiation_words(s, scene.units), aim), []).append(s.name)
     if not groups:
         return ""
     if list(groups) == [(EVENLY, "")]:
@@ -149,7 +150,7 @@ def layout_rows(scene: Scene, arrangement: Arrangement) -> list[dict[str, str]]:
                 "delay": f"{1e3 * a.delay[seat, n]:.2f}",
                 "verdict": "not published" if not known else "in range" if fits else "out of range",
                 "move": "" if fits or not known else move_words(a.move[seat, n], scene.units),
-                "radiates": radiation_words(s),
+                "radiates": radiation_words(s, scene.units),
                 "aim": aim_words(s, scene.units),
             }
         )
@@ -220,13 +221,15 @@ def layout_words(scene: Scene, arrangement: Arrangement) -> str:
     )
 
 
-def screen_words(screen: Screen) -> str:
+def screen_words(screen: Screen, units: str = "m") -> str:
     """Name the screen on a drawing.
 
     Parameters
     ----------
     screen : Screen
         Any screen.
+    units : str
+        As the scene says.
 
     Returns
     -------
@@ -234,7 +237,7 @@ def screen_words(screen: Screen) -> str:
         ``screen: sound passes, 0.50 m before the wall``.
     """
     parts = ["sound passes"] if screen.sound_passes else []
-    parts += [f"{format_metric(screen.distance)} before the wall"] if screen.distance > 0.0 else []
+    parts += [f"{format_length(screen.distance, units)} before the wall"] if screen.distance > 0.0 else []
     return f"screen: {', '.join(parts)}" if parts else "screen"
 
 

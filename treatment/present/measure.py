@@ -345,7 +345,9 @@ def measure_chart(m: Measurement, kind: Kind = "svg") -> str | bytes:
         left.set_ylabel("reverberation time in s")
         left.set_ylim(bottom=0.0)
         left.grid(color=RULE, linewidth=0.4)
-        left.legend(frameon=False, fontsize=8.0)
+        # Above the axes: inside, a legend would lie over what is drawn.
+        above: dict[str, Any] = {"loc": "lower center", "bbox_to_anchor": (0.5, 1.0), "ncols": 3}
+        left.legend(frameon=False, fontsize=8.0, **above)
         right.fill_between([0.0, 15.0], -10.0, 3.0, facecolor=BEFORE, alpha=0.09, linewidth=0.0)
         delay, level = [a.delay_ms for a in m.arrivals], [a.level_db for a in m.arrivals]
         right.vlines(delay, -25.0, level, color=AFTER, linewidth=1.2)
@@ -356,7 +358,7 @@ def measure_chart(m: Measurement, kind: Kind = "svg") -> str | bytes:
                 [a.predicted_ms for a in fits], [a.predicted_db for a in fits], linestyle="none", marker="D",
                 markersize=4.5, markerfacecolor="none", color=BEFORE, label="predicted",
             )  # fmt: skip
-            right.legend(frameon=False, fontsize=8.0, loc="lower left")
+            right.legend(frameon=False, fontsize=8.0, **above)
         right.set_xlim(0.0, 25.0)
         right.set_ylim(-25.0, 3.0)
         right.set_xlabel("delay behind the direct sound in ms")

@@ -53,10 +53,11 @@ class RayTimes:
         Returns
         -------
         Evaluation
-            With ``reverberation["traced"]`` and the findings of the rays.
+            With ``reverberation["traced"]``, ``traced_error`` and the findings of the rays.
         """
         times = {**evaluation.reverberation, "traced": self.t30}
-        return replace(evaluation, reverberation=times, findings=(*evaluation.findings, *self.findings))
+        findings = (*evaluation.findings, *self.findings)
+        return replace(evaluation, reverberation=times, findings=findings, traced_error=self.error)
 
     def document(self) -> dict[str, Any]:
         """Write it for JSON; unknown times are None.

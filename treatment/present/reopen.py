@@ -6,7 +6,7 @@ import json
 from pathlib import Path
 from typing import Any
 
-from treatment.errors import GeometryError, PlanError
+from treatment.errors import Finding, GeometryError, PlanError
 from treatment.geometry.polygon import Rectangle
 from treatment.materials.build import PanelBuild
 from treatment.planning.corners import settled
@@ -59,14 +59,39 @@ def read_room(folder: Path) -> tuple[Scene, tuple[Placement, ...]]:
     PlanError
         When the folder holds no plan, or the plan does not fit its room any more.
     """
+    scene, _ = read_copy(folder)
+    return scene, read_placements(scene, folder)
+
+
+def read_copy(folder: Path) -> tuple[Scene, tuple[Finding, ...]]:
+    """Read the room of a plan.
+
+    Parameters
+    ----------
+    folder : Path
+        Written by ``plan``.
+
+    Returns
+    -------
+    scene : Scene
+        The room as it was planned.
+    findings : tuple of Finding
+        Warnings and notes, with lines of the copy.
+
+    Raises
+    ------
+    PlanError
+        When the folder holds no plan.
+    SceneError
+        When the copy has been edited and has errors now.
+    """
     if not written_by_us(folder) or not (folder / SCENE_COPY).is_file():
         raise PlanError(
             "this folder holds no plan",
             where=str(folder),
             hint="give a room file, or a folder that `plan` wrote",
         )
-    scene, _ = load_scene(folder / SCENE_COPY)
-    return scene, read_placements(scene, folder)
+    return load_scene(folder / SCENE_COPY)
 
 
 def read_placements(scene: Scene, folder: Path) -> tuple[Placement, ...]:

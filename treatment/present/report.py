@@ -10,6 +10,7 @@ import numpy as np
 from markupsafe import Markup
 
 from treatment import bands
+from treatment.measures import area_words, cell, in_feet, length_words, speed_words, volume_words
 from treatment.planning.doubt import doubt_of, doubt_words
 from treatment.planning.plan import Evaluation, Plan
 from treatment.present.absorbed import ledger_rows, what_did_it
@@ -19,7 +20,6 @@ from treatment.present.elevations import elevation_svg, treated_surfaces
 from treatment.present.fate_words import verdict_words
 from treatment.present.figures import assumed_bands
 from treatment.present.hanging import order_words
-from treatment.present.measures import area_words, cell, in_feet, length_words, speed_words, volume_words
 from treatment.present.money_curve import budget_rows, plan_charts, stop_words
 from treatment.present.pages import page
 from treatment.present.pairs import blocked_groups

@@ -5,10 +5,10 @@ from __future__ import annotations
 import math
 from typing import Any
 
+from treatment.measures import in_feet
 from treatment.planning.pieces import BACK_FOLD
 from treatment.planning.plan import Plan
 from treatment.present.hanging import hanging_rows
-from treatment.present.measures import in_feet
 from treatment.present.support_words import support_words
 from treatment.present.tables import placement_row
 from treatment.present.tape import both_tapes, tape_starts

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from typing import Any
 
+from treatment.measures import cell
 from treatment.planning.arrangement import arrangement_of
 from treatment.planning.lists import SeatShift
 from treatment.planning.plan import Plan
@@ -21,7 +22,6 @@ from treatment.present.early_words import (
     wish_words,
 )
 from treatment.present.layout_words import directivity_words, layout_rows, layout_words, seat_rows
-from treatment.present.measures import cell
 from treatment.present.wording import surface_words
 
 

@@ -13,6 +13,7 @@ from rich.table import Table
 from treatment import bands
 from treatment.bands import Array
 from treatment.errors import Finding
+from treatment.measures import area_words, volume_words
 from treatment.planning.arrangement import Arrangement, arrangement_of
 from treatment.planning.doubt import doubt_of, doubt_words
 from treatment.planning.ledger import ledger_of
@@ -90,13 +91,13 @@ def print_room_summary(console: Console, evaluation: Evaluation, findings: Seque
     e, scene = evaluation, evaluation.scene
     console.print(f"[bold]{escape(scene.title)}[/bold]")
     console.print(
-        f"{e.volume:.1f} m3, {e.surface_area:.1f} m2 of surface; "
+        f"{volume_words(e.volume, scene.units)}, {area_words(e.surface_area, scene.units)} of surface; "
         f"below {e.schroeder_hz:.0f} Hz single room modes decide\n"
     )
     console.print(_times(e))
     for words in (*doubt_words(doubt_of(e), e.schroeder_hz), *traced_words(e)):
         console.print(escape(words))
-    for words in (*lacking_words(e), *greatest(ledger_of(e))):
+    for words in (*lacking_words(e), *greatest(ledger_of(e), units=scene.units)):
         console.print(escape(words))
     arrangement = arrangement_of(scene)
     if arrangement is not None:

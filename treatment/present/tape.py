@@ -14,6 +14,7 @@ import shapely
 
 from treatment.geometry.polygon import Rectangle
 from treatment.geometry.tape import TapeEnd, tape_end
+from treatment.measures import place_words
 from treatment.present.wording import is_level, is_sloped, surface_words
 from treatment.scene.model import Scene, Surface
 from treatment.units import IMPERIAL, format_imperial, format_metric
@@ -179,8 +180,7 @@ def _edge_words(scene: Scene, index: int, end: TapeEnd, axis: int) -> str:
         if abs(float(p.normal @ own.polygon.normal)) <= 0.9999:
             return _met_words(own, other, axis)
         coplanar = coplanar or f"joint with {other.obstacle or surface_words(other)}"
-    place = ", ".join(f"{name} {value:.2f} m" for name, value in zip("xyz", point, strict=True))
-    return coplanar or f"edge at {place}"
+    return coplanar or f"edge at {place_words(point, scene.units)}"
 
 
 def _met_words(own: Surface, other: Surface, axis: int) -> str:

@@ -18,6 +18,7 @@ from treatment.geometry.roof import (
     plane_through,
     planes_over,
 )
+from treatment.measures import small_words
 from treatment.scene.codes import finding, nearest
 from treatment.scene.naming import numbered, side_of
 from treatment.scene.schema import PlanHeightsEntry, PlanSlopesEntry, SlopeEntry
@@ -70,7 +71,7 @@ def make_roof(
     """
     if isinstance(entry, PlanHeightsEntry):
         return _from_heights(entry, corners, order, unit)
-    return _from_slopes(entry, corners, walls)
+    return _from_slopes(entry, corners, walls, unit)
 
 
 def _from_heights(
@@ -84,11 +85,12 @@ def _from_heights(
     table = np.column_stack([corners, np.ones(len(corners))])
     fitted = frozen(np.linalg.lstsq(table, heights, rcond=None)[0])
     off = heights - ceiling_height(fitted[None], corners)
+    most = small_words(float(np.abs(off).max()), unit)
     findings = []
     if np.abs(off).max() <= TAPE_ERROR:
         planes = fitted[None]
         if np.abs(off).max() > 0.001:
-            message = f"the heights differ from one flat ceiling by up to {1000.0 * np.abs(off).max():.0f} mm"
+            message = f"the heights differ from one flat ceiling by up to {most}"
             findings.append(
                 finding(
                     "ceiling-not-quite-flat",
@@ -109,7 +111,7 @@ def _from_heights(
             hint = "measure it again; a ceiling with a valley can be given as a mesh"
             return None, [finding("ceiling-valley", f"room.ceiling[{order[at]}]", message, hint)]
         message = f"the heights lie in no plane: the ceiling folds into {len(planes)} planes between them"
-        hint = f"if it is flat, measure again: a corner is off by about {1000.0 * np.abs(off).max():.0f} mm"
+        hint = f"if it is flat, measure again: a corner is off by about {most}"
         findings.append(finding("ceiling-folds", "room.ceiling", message, hint))
     if entry.height is not None:
         planes = frozen(np.vstack([level(entry.height), planes]))
@@ -119,7 +121,7 @@ def _from_heights(
 
 
 def _from_slopes(
-    entry: PlanSlopesEntry, corners: Array, walls: list[str]
+    entry: PlanSlopesEntry, corners: Array, walls: list[str], unit: str
 ) -> tuple[Roof | None, list[Finding]]:
     findings: list[Finding] = []
     planes: list[Array] = []
@@ -130,7 +132,7 @@ def _from_slopes(
         given.append("ceiling")
         places.append("room.height")
     for i, slope in enumerate(entry.ceiling):
-        plane, problem = _plane(slope, f"room.ceiling[{i}]", corners, walls)
+        plane, problem = _plane(slope, f"room.ceiling[{i}]", corners, walls, unit)
         if problem is not None:
             findings.append(problem)
         elif plane is not None:
@@ -156,7 +158,7 @@ def _shape(corners: Array) -> object:
 
 
 def _plane(
-    slope: SlopeEntry, where: str, corners: Array, walls: list[str]
+    slope: SlopeEntry, where: str, corners: Array, walls: list[str], unit: str
 ) -> tuple[Array | None, Finding | None]:
     given = {k for k in ("wall", "knee", "pitch", "through", "points") if getattr(slope, k) is not None}
     ways = ({"points"}, {"wall", "knee", "pitch"}, {"wall", "knee", "through"})
@@ -179,7 +181,7 @@ def _plane(
         along = (end - start) / np.linalg.norm(end - start)
         run = float(np.array([-along[1], along[0]]) @ (np.array(slope.through[:2]) - start))
         if run < 0.05:
-            message = f'the point that the slope goes through is {run:.3f} m before "{wall}"'
+            message = f'the point that the slope goes through is {format_length(run, unit)} before "{wall}"'
             hint = "choose one well inside the room, such as where the slope ends"
             return None, finding("ceiling-slope-unclear", f"{where}.through", message, hint)
         return plane_from_eave(start, end, knee, (slope.through[2] - knee) / run), None

@@ -14,6 +14,7 @@ from treatment.bands import NOMINAL_HZ, Array, band_label
 from treatment.errors import Finding
 from treatment.geometry.enclosure import Enclosure
 from treatment.materials.material import Material
+from treatment.measures import area_words, volume_words
 from treatment.scene.codes import CODES, finding
 from treatment.scene.model import Loudspeaker, Scene, Seat, Subwoofer
 from treatment.scene.screen import check_screen
@@ -98,11 +99,12 @@ def _weights(scene: Scene) -> Iterator[Finding]:
 
 def _room(scene: Scene) -> Iterator[Finding]:
     volume = scene.enclosure.volume
+    told, small, large = (volume_words(v, scene.units) for v in (volume, SMALL_ROOM, LARGE_ROOM))
     if volume < SMALL_ROOM:
-        message = f"the room holds {volume:.1f} m3, less than {SMALL_ROOM:g} m3"
+        message = f"the room holds {told}, less than {small}"
         yield finding("room-small", "room", message, "take reverberation times as a hint only")
     if volume > LARGE_ROOM:
-        message = f"the room holds {volume:.0f} m3, more than {LARGE_ROOM:g} m3"
+        message = f"the room holds {told}, more than {large}"
         yield finding("room-large", "room", message, "the published ranges for small rooms end before")
     low, high = scene.enclosure.bounds
     sides = np.sort(high - low)
@@ -136,11 +138,12 @@ def _keep_outs(scene: Scene, numbering: Numbering) -> Iterator[Finding]:
     numbers = numbering.get("keep_outs", range(len(scene.keep_outs)))
     for i, keep_out in zip(numbers, scene.keep_outs, strict=True):
         if keep_out.reason == "electrical" and keep_out.depth < ELECTRICAL_DEPTH - 1e-6:
+            usual = format_length(ELECTRICAL_DEPTH, scene.units)
             message = (
                 f'"{keep_out.name}" keeps {format_length(keep_out.depth, scene.units)} free; '
-                f"{format_length(0.92, scene.units)} is usual as working space"
+                f"{usual} is usual as working space"
             )
-            hint = "set depth to what your local rules ask for (USA, NEC 110.26: 36 in)"
+            hint = f"set depth to what your local rules ask for (USA, NEC 110.26: {usual})"
             yield finding("electrical-depth-small", f"keep_outs[{i}].depth", message, hint)
 
 
@@ -153,8 +156,8 @@ def _coupled(scene: Scene) -> Iterator[Finding]:
     area = sum(a for _, a in passages)
     names = ", ".join(f'"{name}"' for name, _ in passages)
     message = (
-        f"{names}: {area:.1f} m2, {area / scene.enclosure.area:.0%} of the boundary, lead to another "
-        "space, whose volume is not counted; what goes there is taken as absorbed"
+        f"{names}: {area_words(area, scene.units)}, {area / scene.enclosure.area:.0%} of the boundary, lead "
+        "to another space, whose volume is not counted; what goes there is taken as absorbed"
     )
     hint = (
         "if the other space is as live as this room, sound comes back late and the real decay is longer: "

@@ -14,6 +14,7 @@ from treatment.errors import Finding, GeometryError
 from treatment.geometry.enclosure import Enclosure
 from treatment.geometry.polygon import PLANE_TOLERANCE, Polygon, Rectangle
 from treatment.geometry.shapes import subtract_contacts
+from treatment.measures import area_words
 from treatment.scene.codes import finding, nearest
 from treatment.scene.obstacles import check_obstacle, check_together, listed, outside_area, solid_of
 from treatment.scene.outline import Shell
@@ -69,7 +70,7 @@ def fit_obstacles(shell: Shell, entries: dict[int, ObstacleEntry], unit: str) ->
         findings += trouble
         if not any(f.severity == "error" for f in trouble):
             good[i] = entry
-    trouble = check_together(good, shell)
+    trouble = check_together(good, shell, unit)
     findings += trouble
     if trouble:
         good = {}
@@ -151,14 +152,14 @@ def fit_rectangles(
         else:
             seen = fitted.enclosure.polygons[fitted.names.index(entry.surface)].region
         if section == "openings" and outside_area(rectangle.shape(), seen):
-            hidden = rectangle.shape().difference(seen).area
-            message = f'{hidden:.2f} m2 of "{entry.name}" lie behind an obstacle on "{entry.surface}"'
+            hidden = area_words(rectangle.shape().difference(seen).area, unit, 2)
+            message = f'{hidden} of "{entry.name}" lie behind an obstacle on "{entry.surface}"'
             hint = "give only the part that shows, or move the obstacle off the surface"
             findings.append(finding("opening-behind-obstacle", where, message, hint))
         elif entry.surface in fitted.names:
             placed[i] = (fitted.names.index(entry.surface), rectangle)
     if section == "openings":
-        findings += list(_overlaps(placed, entries))
+        findings += list(_overlaps(placed, entries, unit))
     return placed, findings
 
 
@@ -199,11 +200,13 @@ def _outside(
 
 
 def _overlaps(
-    placed: dict[int, tuple[int, Rectangle]], entries: dict[int, OpeningEntry] | dict[int, KeepOutEntry]
+    placed: dict[int, tuple[int, Rectangle]],
+    entries: dict[int, OpeningEntry] | dict[int, KeepOutEntry],
+    unit: str,
 ) -> Iterator[Finding]:
     for (i, (s, a)), (j, (t, b)) in combinations(placed.items(), 2):
         if s == t and a.overlaps(b, slack=PLANE_TOLERANCE):
-            shared = a.shape().intersection(b.shape()).area
-            message = f'"{entries[j].name}" and "{entries[i].name}" share {shared:.2f} m2'
+            shared = area_words(a.shape().intersection(b.shape()).area, unit, 2)
+            message = f'"{entries[j].name}" and "{entries[i].name}" share {shared}'
             hint = "move one of them, or make them one opening"
             yield finding("openings-overlap", f"openings[{j}]", message, hint)

@@ -11,6 +11,7 @@ from treatment.errors import Finding
 from treatment.materials.library import Library
 from treatment.materials.material import frozen_flags
 from treatment.materials.uncertainty import reproducibility
+from treatment.measures import volume_words
 from treatment.scene.codes import finding, nearest
 from treatment.scene.furniture import PERSON, PERSON_VOLUME, RoomObject
 from treatment.scene.model import Surface
@@ -29,6 +30,7 @@ def furnish(
     surfaces: tuple[Surface, ...],
     volume: float,
     findings: list[Finding],
+    units: str = "m",
 ) -> tuple[RoomObject, ...]:
     """Make the objects of a room.
 
@@ -46,6 +48,8 @@ def furnish(
         Of the room, m3.
     findings : list of Finding
         Gets what is wrong.
+    units : str
+        Of the scene, for messages.
 
     Returns
     -------
@@ -73,7 +77,8 @@ def furnish(
         )
     taken = sum(o.count * o.volume for o in made)
     if taken > LARGEST_SHARE * volume:
-        message = f"the objects displace {taken:.3g} of the room's {volume:.3g} m3"
+        told, room = (volume_words(v, units) for v in (taken, volume))
+        message = f"the objects displace {told} of the room's {room}"
         hint = "volume_m3 is that of one object, in m3; a large solid is an obstacle"
         findings.append(finding("objects-fill-room", "objects", message, hint))
         return ()

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from treatment.errors import Finding
 from treatment.materials.build import PanelBuild
+from treatment.measures import small_words
 from treatment.scene.codes import finding, nearest
 from treatment.scene.plan_entries import LimitsEntry
 
@@ -58,6 +59,7 @@ def make_limits(
     kinds: Mapping[str, str],
     builds: Sequence[PanelBuild],
     findings: list[Finding],
+    units: str = "m",
 ) -> Limits:
     """Make limits of their entry.
 
@@ -71,6 +73,8 @@ def make_limits(
         Panels that may be built.
     findings : list of Finding
         Taken along; what cannot be is added.
+    units : str
+        Of the scene, for messages.
 
     Returns
     -------
@@ -95,11 +99,13 @@ def make_limits(
                 findings.append(finding("unknown-surface", where, message, nearest(name, kinds)))
         surfaces = tuple(dict.fromkeys(n for n in entry.surfaces if n in kinds))
     limits = Limits(panels, entry.mass, entry.depth, surfaces)
-    findings += _nothing_left(limits, kinds, builds)
+    findings += _nothing_left(limits, kinds, builds, units)
     return limits
 
 
-def _nothing_left(limits: Limits, kinds: Mapping[str, str], builds: Sequence[PanelBuild]) -> list[Finding]:
+def _nothing_left(
+    limits: Limits, kinds: Mapping[str, str], builds: Sequence[PanelBuild], units: str
+) -> list[Finding]:
     """Tell when no panel at all can meet the limits."""
     on = {place for b in builds for place in b.on}
     bare = limits.surfaces is not None and all(kinds[n] == "floor" for n in limits.surfaces)
@@ -110,8 +116,8 @@ def _nothing_left(limits: Limits, kinds: Mapping[str, str], builds: Sequence[Pan
     if not builds or any(limits.suit(b) for b in builds):
         return []
     if limits.depth is not None and all(b.depth > limits.depth + 1e-9 for b in builds):
-        least = min(b.depth for b in builds)
-        message = f"no panel is as shallow as {limits.depth:.3f} m: the shallowest takes {least:.3f} m"
+        told, takes = (small_words(x, units) for x in (limits.depth, min(b.depth for b in builds)))
+        message = f"no panel is as shallow as {told}: the shallowest takes {takes}"
         return [finding("limits-leave-nothing", "limits.depth", message, "allow more, or a thinner build")]
     known = [b.mass for b in builds if b.mass > 0.0]
     least_mass = f"the lightest weighs {min(known):.1f} kg" if known else "the mass of none is known"

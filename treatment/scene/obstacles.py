@@ -15,6 +15,7 @@ from treatment.geometry.enclosure import Enclosure
 from treatment.geometry.polygon import PLANE_TOLERANCE, Polygon
 from treatment.geometry.roof import ceiling_height
 from treatment.geometry.shapes import solid_box
+from treatment.measures import area_words, small_words, volume_words
 from treatment.scene.codes import finding
 from treatment.scene.outline import Shell
 from treatment.scene.schema import ObstacleEntry
@@ -102,8 +103,8 @@ def check_obstacle(i: int, entry: ObstacleEntry, shell: Shell, unit: str) -> lis
     at, size = np.array(entry.at), np.array(entry.size)
     top = at + size
     if size.min() < THINNEST_OBSTACLE:
-        thin = format_length(float(size.min()), unit)
-        message = f'"{entry.name}" is {thin} thin; an obstacle has at least {THINNEST_OBSTACLE:g} m'
+        thin, least = (format_length(float(x), unit) for x in (size.min(), THINNEST_OBSTACLE))
+        message = f'"{entry.name}" is {thin} thin; an obstacle has at least {least}'
         hint = "leave it out: the material of the surface stands for what lies flat on it"
         return [finding("obstacle-too-thin", f"{where}.size", message, hint)]
     low, high = shell.enclosure.bounds
@@ -132,7 +133,7 @@ def check_obstacle(i: int, entry: ObstacleEntry, shell: Shell, unit: str) -> lis
         finding(
             "obstacle-gap",
             where,
-            f'"{entry.name}" stands {1000.0 * gap:.1f} mm off {name}',
+            f'"{entry.name}" stands {small_words(float(gap), unit, 1)} off {name}',
             f"if it touches, let at + size end there exactly ({format_length(float(gap), unit)} more)",
         )
         for name, gap in gaps.items()
@@ -140,7 +141,7 @@ def check_obstacle(i: int, entry: ObstacleEntry, shell: Shell, unit: str) -> lis
     ]
 
 
-def check_together(good: dict[int, ObstacleEntry], shell: Shell) -> list[Finding]:
+def check_together(good: dict[int, ObstacleEntry], shell: Shell, unit: str) -> list[Finding]:
     """Check what obstacles do together.
 
     Parameters
@@ -149,6 +150,8 @@ def check_together(good: dict[int, ObstacleEntry], shell: Shell) -> list[Finding
         Those that fit the room, by index in the file.
     shell : Shell
         The room.
+    unit : str
+        For messages.
 
     Returns
     -------
@@ -166,13 +169,14 @@ def check_together(good: dict[int, ObstacleEntry], shell: Shell) -> list[Finding
             )
     volume, room = sum(float(np.prod(e.size)) for e in good.values()), shell.enclosure.volume
     if volume > LARGEST_FILL * room:
-        message = f"the obstacles fill {volume:.1f} of {room:.1f} m3; {LARGEST_FILL:.0%} is the limit"
+        filled, whole = (volume_words(v, unit) for v in (volume, room))
+        message = f"the obstacles fill {filled} of {whole}; {LARGEST_FILL:.0%} is the limit"
         hint = 'draw the outline around them: shape = "plan"'
         return [*findings, finding("obstacle-fills-room", f"obstacles[{max(good)}]", message, hint)]
-    return findings + _division(good, shell)
+    return findings + _division(good, shell, unit)
 
 
-def _division(good: dict[int, ObstacleEntry], shell: Shell) -> list[Finding]:
+def _division(good: dict[int, ObstacleEntry], shell: Shell, unit: str) -> list[Finding]:
     if shell.plan is None:
         return []
     full = [e for e in good.values() if e.at[2] + e.size[2] >= _lowest(e, shell) - LIKELY_CONTACT]
@@ -184,7 +188,7 @@ def _division(good: dict[int, ObstacleEntry], shell: Shell) -> list[Finding]:
     if len(parts) < 2:
         return []
     index = next(i for i, e in good.items() if e in full)
-    areas = " and ".join(f"{p.area:.1f} m2" for p in parts)
+    areas = " and ".join(area_words(p.area, unit) for p in parts)
     return [
         finding(
             "obstacle-divides-room",

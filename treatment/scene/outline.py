@@ -16,6 +16,7 @@ from treatment.geometry.enclosure import Enclosure
 from treatment.geometry.polygon import Polygon
 from treatment.geometry.roof import level, roofed
 from treatment.geometry.shapes import box
+from treatment.measures import place_words
 from treatment.scene.ceiling import Roof, make_roof
 from treatment.scene.codes import finding
 from treatment.scene.schema import BoxEntry, MeshEntry, PlanEntry, PlanHeightsEntry, RoomEntry
@@ -114,7 +115,7 @@ def make_shell(entry: RoomEntry, unit: str, folder: Path | None = None) -> tuple
     if any(f.severity == "error" for f in findings):
         return None, findings
     ordered, names, order, notes = _in_order(
-        corners, entry.names, straight=isinstance(entry, PlanHeightsEntry)
+        corners, entry.names, unit, straight=isinstance(entry, PlanHeightsEntry)
     )
     findings += notes
     if isinstance(entry, PlanEntry):
@@ -168,7 +169,7 @@ def check_sizes(sizes: dict[str, float], unit: str) -> list[Finding]:
         if size > LARGEST:
             meant = _FAR_SMALLER_UNIT.get(unit, "a smaller unit")
             hint = f"are these {meant}? write units at the top of the file, or a text with its unit"
-            limit = f"{LARGEST:g} m is the most that can be a room"
+            limit = f"{format_length(LARGEST, unit)} is the most that can be a room"
             findings.append(finding("size-looks-like-millimetres", where, f"{shown}; {limit}", hint))
         elif size < SMALLEST:
             hint = f'is the unit right? plain numbers are in {unit}: write units = "m", or "2.5 m"'
@@ -249,7 +250,7 @@ def _first_crossing(corners: Array) -> tuple[int, int] | None:
 
 
 def _in_order(
-    corners: Array, given: list[str] | None, *, straight: bool
+    corners: Array, given: list[str] | None, unit: str, *, straight: bool
 ) -> tuple[Array, list[str], list[int], list[Finding]]:
     """Put corners anticlockwise seen from above; corner 1 stays corner 1, a given name its wall.
 
@@ -281,7 +282,7 @@ def _in_order(
                 finding(
                     "plan-straight-corner",
                     "room.corners",
-                    f"the corner at x {here[0]:.3f} m, y {here[1]:.3f} m lies in a straight wall",
+                    f"the corner at {place_words(here, unit)} lies in a straight wall",
                     "leave it out, unless the wall has two materials",
                 )
             )
@@ -291,7 +292,7 @@ def _in_order(
             finding(
                 "plan-origin",
                 "room.corners",
-                f"the floor plan begins at x {low[0]:.3f} m, y {low[1]:.3f} m, not at 0, 0",
+                f"the floor plan begins at {place_words(low, unit)}, not at 0, 0",
                 "all readings of the file count from where x and y are 0, best the front-left corner",
             )
         )

@@ -259,6 +259,7 @@ class BuildEntry(Entry):
     frame_thickness: Depth = 0.0
     facing: Text = ""
     back: Text = ""
+    back_thickness: Depth = 0.0
 
 
 class BudgetEntry(Entry):

@@ -19,6 +19,7 @@ from treatment.scene.obstacles import outside_area
 from treatment.scene.outline import Shell
 from treatment.scene.outside import outside_words
 from treatment.scene.schema import ScreenEntry
+from treatment.units import format_length
 
 #: Half of the least cube that any loudspeaker fills around its place (m).
 _CABINET: Final = 0.05
@@ -112,7 +113,8 @@ def check_screen(scene: Scene) -> Iterator[Finding]:
     plane = scene.surfaces[screen.surface].polygon
     behind = [s.name for s in seats if float(plane.height_above(s.position)) <= screen.distance]
     if behind:
-        message = f"the screen stands {screen.distance:.4g} m before its surface: behind {_named(behind)}"
+        away = format_length(screen.distance, scene.units)
+        message = f"the screen stands {away} before its surface: behind {_named(behind)}"
         hint = "distance is how far the picture is from its wall, not from the seats"
         yield finding("screen-beyond-seat", "screen.distance", message, hint)
         return

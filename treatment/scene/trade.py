@@ -9,9 +9,10 @@ from typing import Any
 from treatment.errors import Finding, MaterialError
 from treatment.materials.prices import Prices, read_prices
 from treatment.materials.stock import INCH, METRIC, Board, Stock, stock_for
+from treatment.measures import in_feet, small_words
 from treatment.scene.codes import finding, nearest
 from treatment.scene.plan_entries import StockEntry
-from treatment.units import format_length
+from treatment.units import format_imperial, format_length
 
 _TRADES = {"metric": METRIC, "inch": INCH}
 #: Limits of what can be a board, sheet, slab or roll (m): a slip of unit lies outside.
@@ -59,9 +60,8 @@ def make_stock(entry: StockEntry | None, units: str, findings: list[Finding]) ->
         if low <= value <= high:
             return True
         # Hundredths of a metre say nothing of a saw cut.
-        size, least, most = (
-            f"{1000.0 * x:.4g} mm" if high < 0.3 else format_length(x, units) for x in (value, low, high)
-        )
+        write = _fine if high < 0.3 else format_length
+        size, least, most = (write(x, units) for x in (value, low, high))
         wrong(key, f"{size} is no size of {what}", f"from {least} to {most}; look at the unit")
         return False
 
@@ -90,6 +90,12 @@ def make_stock(entry: StockEntry | None, units: str, findings: list[Finding]) ->
     return replace(stock, packs=packs, **changed)
 
 
+def _fine(metres: float, units: str) -> str:
+    """A saw cut: tenths of a millimetre count."""
+    metric = f"{1000.0 * metres:.4g} mm"
+    return f"{format_imperial(metres, 32)} ({metric})" if in_feet(units) else metric
+
+
 def _boards(entry: StockEntry, stock: Stock, wrong: Any) -> tuple[Board, ...]:
     """Boards of one's own, in place of those usual in the trade."""
     made = []
@@ -97,8 +103,13 @@ def _boards(entry: StockEntry, stock: Stock, wrong: Any) -> tuple[Board, ...]:
         for key, (low, high) in _BOARD.items():
             value = getattr(b, key)
             if not low <= value <= high:
-                message = f"a board {1000.0 * value:.1f} mm in {key} is none"
-                wrong(f"boards[{i}].{key}", message, f"from {1000 * low:.0f} to {1000 * high:.0f} mm")
+                told, least, most = (small_words(x, stock.units, 1) for x in (value, low, high))
+                message = f"a board {told} in {key} is none"
+                wrong(
+                    f"boards[{i}].{key}",
+                    message,
+                    f"from {least} to {most}",
+                )
         made.append(Board(b.name, b.thickness, b.width, inches=stock.trade == "inch"))
     if not made:
         wrong("boards", "no board is named", "name those your yard sells, or leave it out")

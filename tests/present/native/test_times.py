@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Callable
 from dataclasses import replace
 from itertools import pairwise
@@ -13,6 +14,7 @@ import pytest
 
 from treatment.bands import frozen
 from treatment.planning.plan import Plan
+from treatment.present import figures
 from treatment.present.native.card import Card
 from treatment.present.native.desk import Desk
 from treatment.present.native.times import RaysHere, chart_key, reverberation_chart
@@ -149,3 +151,22 @@ def test_rays_of_a_plan_are_read_again(plan: Plan, tmp_path: Path) -> None:
     assert planned_rays(tmp_path, plan.scene, plan.placements[:3]) == ()
     file.write_text(json.dumps({"before": told(plan.before, None), "after": told(plan.after, None)}))
     assert planned_rays(tmp_path, plan.scene, plan.placements) == ()
+
+
+def test_a_report_draws_the_errors_that_came_with_the_points(plan: Plan) -> None:
+    """Points of the page's own rays once stood in its report without a bar."""
+    found = ray_times(0.5, 0.08).beside(plan.before)
+    assert found.traced is None
+    assert found.traced_error == pytest.approx(np.full(8, 0.08))
+    drawn, bare = (figures.reverberation_chart(ray_times(0.5, e).beside(plan.before)) for e in (0.08, 0.0))
+
+    def bars(svg: str | bytes) -> list[float]:
+        """Lengths of what runs straight up or down in the group of the bars, points of the drawing."""
+        (group,) = re.findall(r'<g id="reverberation-LineCollection_1">.*?</g>', str(svg), re.DOTALL)
+        ends = re.findall(r"M ([\d.]+) ([\d.]+) \nL ([\d.]+) ([\d.]+)", group)
+        assert all(a == c for a, _, c, _ in ends)
+        return [abs(float(b) - float(d)) for _, b, _, d in ends]
+
+    assert len(bars(drawn)) == 8
+    assert min(bars(drawn)) > 10.0
+    assert max(bars(bare), default=0.0) < 0.01
