@@ -105,7 +105,10 @@ def pocket(host: Polygon, mouth: Rectangle, depth: float) -> Recess:
     """
     near = _corners(host, mouth)
     far = near - depth * host.normal
-    rings = [far, *(np.array([near[i], near[j], far[j], far[i]]) for i, j in ((0, 3), (1, 2), (0, 1), (3, 2)))]
+    rings = [
+        far,
+        *(np.array([near[i], near[j], far[j], far[i]]) for i, j in ((0, 3), (1, 2), (0, 1), (3, 2))),
+    ]
     climb = float(host.normal[2])
     if abs(climb) > _LEVEL:
         along = host.u_axis[0] > 0.5
@@ -155,7 +158,8 @@ def dormer(host: Polygon, mouth: Rectangle, roof_slope: float = 0.0) -> Recess:
         across = ("right", "left") if host.mirrored else ("left", "right")
         return _made(mouth, rings, ("front", *across, "top"), np.vstack([near, high]))
     raise GeometryError(
-        f"its front would be {max(front, 0.0):.3f} m high", hint="a dormer needs a slope steeper than its roof"
+        f"its front would be {max(front, 0.0):.3f} m high",
+        hint="a dormer needs a slope steeper than its roof",
     )
 
 

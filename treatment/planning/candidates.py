@@ -254,7 +254,7 @@ def _sizes(
 
 def _mirrors(scene: Scene, surface: NDArray[np.intp], rectangle: Array) -> NDArray[np.intp]:
     """For each site the one at the mirrored place, left for right; -1 where there is none."""
-    low, high = scene.enclosure.bounds
+    low, high = scene.hall
     middle = (low[1] + high[1]) / 2.0
     key = np.zeros((len(surface), 9))
     for i in np.unique(surface):

@@ -169,9 +169,7 @@ def _surface_of_room(shell: Shell, name: str, polygon: Polygon, material: Materi
     face = shell.faces.get(name)
     if face is None:
         return Surface(name, polygon, material)
-    return Surface(
-        name, polygon, material, recess=shell.recesses[face.recess].name, continues=face.continues
-    )
+    return Surface(name, polygon, material, recess=shell.recesses[face.recess].name, continues=face.continues)
 
 
 def _with_data_sheets(

@@ -135,6 +135,7 @@ _WARNINGS = {
 _NOTES = {
     "room-small": "A room below 8 m3: the models of reverberation hold badly.",
     "room-large": "A room above 500 m3: the published ranges for small rooms end before.",
+    "recess-shallow": "A recess shallower than a hand: sound hardly notices it, the model does.",
     "plan-clockwise": "The corners ran clockwise; they were read the other way round.",
     "plan-straight-corner": "A corner in a straight run of wall: two surfaces in one plane.",
     "plan-origin": "The floor plan does not begin at the front-left corner.",

@@ -24,6 +24,8 @@ from treatment.units import UNITS, format_length
 LEAST: Final = 0.02
 #: Deeper than this is asked about (m), and deeper than that no room has it. Common practice.
 LIKELY_DEPTH, MOST_DEPTH = 1.5, 10.0
+#: Shallower than this is better left out (m).
+HAND: Final = 0.1
 #: Wall that is left between a recess and whatever lies behind (m): less is a slip.
 WALL: Final = 0.005
 #: What a face of a recess may be called after.
@@ -73,6 +75,13 @@ def _fit(shell: Shell, i: int, entry: RecessEntry, unit: str) -> tuple[Shell | N
         full = [r.name for r in shell.recesses if r.surface == entry.surface]
         hint = f'all of it is the mouth of "{full[0]}"' if full else nearest(entry.surface, shell.names)
         return None, [finding("unknown-surface", f"{where}.surface", message, hint)]
+    if any(r.name.casefold() == entry.name.casefold() for r in shell.recesses):
+        return None, []  # told where names are compared
+    own = {f"{entry.name}-{side}".casefold() for side in SIDES}
+    taken = [n for n in shell.names if n.casefold() in own]
+    if taken:
+        message = f'a face of "{entry.name}" would be called as the surface "{taken[0]}" is'
+        return None, [finding("duplicate-name", f"{where}.name", message, "rename the recess")]
     host = shell.polygons[shell.names.index(entry.surface)]
     wrong = [*_unclear(entry, where, host), *_sizes(entry, where, unit)]
     mouth = _snapped(Rectangle(*entry.at, *entry.size), shell.whole(entry.surface))
@@ -83,7 +92,10 @@ def _fit(shell: Shell, i: int, entry: RecessEntry, unit: str) -> tuple[Shell | N
         try:
             made = dormer(host, mouth, math.tan(math.radians(entry.roof_pitch)))
         except GeometryError as error:
-            return None, [*wrong, finding("dormer-not-on-slope", where, f'"{entry.name}": {error}', error.hint)]
+            return None, [
+                *wrong,
+                finding("dormer-not-on-slope", where, f'"{entry.name}": {error}', error.hint),
+            ]
     else:
         made = pocket(host, mouth, entry.depth or LEAST)
     met = _met(shell, entry, where, host, made)
@@ -112,7 +124,9 @@ def _unclear(entry: RecessEntry, where: str, host: Polygon) -> Iterator[Finding]
         hint = 'name the slope that it breaks through; a niche has kind = "niche" and a depth'
         yield finding("dormer-not-on-slope", f"{where}.surface", message, hint)
     elif entry.roof_pitch >= (slope := math.degrees(math.acos(-climb))) - 0.5:
-        message = f'the roof of "{entry.name}" falls at {entry.roof_pitch:g} degrees, the slope at {slope:.0f}'
+        message = (
+            f'the roof of "{entry.name}" falls at {entry.roof_pitch:g} degrees, the slope at {slope:.0f}'
+        )
         hint = "roof_pitch counts from the level; leave it out for a flat roof"
         yield finding("dormer-not-on-slope", f"{where}.roof_pitch", message, hint)
 
@@ -137,6 +151,10 @@ def _sizes(entry: RecessEntry, where: str, unit: str) -> Iterator[Finding]:
             message = f"{shown}, beyond {format_length(LIKELY_DEPTH, unit)}: unusual for a recess"
             hint = f"is the unit right? plain numbers are in {unit}; if it is right, go on"
             yield finding("recess-deep", place, message, hint)
+        elif key == "depth" and size < HAND:
+            message = f"{shown}, shallower than a hand: its edges are told to do more than they do"
+            hint = "leave it out, and give its window or door as an opening in the wall itself"
+            yield finding("recess-shallow", place, message, hint)
 
 
 def _snapped(mouth: Rectangle, whole: Polygon) -> Rectangle:
@@ -188,9 +206,7 @@ def _met(shell: Shell, entry: RecessEntry, where: str, host: Polygon, made: Rece
     return None
 
 
-def _gaps(
-    entry: RecessEntry, where: str, mouth: Rectangle, host: Polygon, unit: str
-) -> Iterator[Finding]:
+def _gaps(entry: RecessEntry, where: str, mouth: Rectangle, host: Polygon, unit: str) -> Iterator[Finding]:
     """Strips of wall beside a mouth that are too narrow to be meant."""
     for k, (a, b) in enumerate(zip(mouth.bounds, host.bounds, strict=True)):
         if SAME_PLACE < abs(a - b) < LEAST:
