@@ -1,8 +1,8 @@
 """Two rooms with recesses, corner by corner by hand: the oracle of what the makers of recesses make.
 
-A box of 5.0 x 3.8 x 2.4 m with a niche in its right wall, and an attic of 5.0 x 4.2 m, 45 degrees from knee
-walls of 1.0 m up to a level strip at 2.4 m, with a flat dormer in the slope on the left. A wall with a hole is
-drawn as the four pieces round it. The rooms are invented.
+A box of 5.0 x 3.8 x 2.4 m with a niche in its right wall, and an attic of 5.0 x 4.2 m, 45 degrees from
+knee walls of 1.0 m up to a level strip at 2.4 m, with a flat dormer in the slope on the left. A wall with
+a hole is drawn as the four pieces round it. The rooms are invented.
 """
 
 import math

@@ -13,7 +13,9 @@ from recess_rooms import dormer_room, niche_room
 from treatment.acoustics import ray_passes
 from treatment.acoustics.image_sources import find_paths
 from treatment.acoustics.scatter import branchings, even_directions
+from treatment.acoustics.screen_shares import screen_shares
 from treatment.acoustics.tiles import cut_tiles
+from treatment.bands import EXACT_HZ
 from treatment.errors import GeometryError
 from treatment.geometry.convex import bodies_meet
 from treatment.geometry.enclosure import Enclosure
@@ -221,6 +223,18 @@ def test_reveals_hide_the_back_of_a_niche():
     assert back in seen.surfaces[:, 0]
 
 
+def test_the_back_of_a_shallow_niche_sends_what_the_wall_would():
+    """Its edges stand before it and behind, in its image: what they hide nearly cancels."""
+    plain = box(5.0, 3.8, 2.4)
+    room = Enclosure(opened(plain, 3, pocket(plain[3], Rectangle(1.2, 0.6, 1.4, 1.2), 0.02)))
+    source, seat = np.array([[0.8, 2.9, 1.1]]), np.array([[3.1, 1.9, 1.2]])
+    paths = find_paths(room, source, seat, 1)
+    back = np.flatnonzero(paths.surfaces[:, 0] == 6)
+    share, _ = screen_shares(room, paths, source, seat, 343.2, np.asarray(EXACT_HZ)[:7])
+    assert len(back) == 1
+    assert np.abs(20.0 * np.log10(np.abs(share[back[0]]))).max() < 1.0
+
+
 def test_recesses_that_run_into_something_are_found():
     plain = box(5.0, 3.8, 2.4)
     first = pocket(plain[3], Rectangle(2.0, 0.5, 1.0, 1.0), 0.3)
@@ -252,8 +266,8 @@ def test_a_niche_at_the_corner_of_two_walls_runs_into_nothing():
 
 def test_convex_bodies():
     cube = np.array([[x, y, z] for x in (0, 1) for y in (0, 1) for z in (0, 1)], dtype=float)
-    assert bodies_meet(cube, cube + [0.9, 0.9, 0.9])
-    assert not bodies_meet(cube, cube + [1.0, 0.0, 0.0])
+    assert bodies_meet(cube, cube + 0.9)
+    assert not bodies_meet(cube, cube + np.eye(3)[0])
     flat = np.array([[0.5, 0.5, 2.0], [0.5, 0.5, 0.99], [3.0, 0.5, 2.0]])
     assert bodies_meet(cube, flat)
     # Two edges that cross at right angles, apart along neither's faces: 0.1 m is left between.

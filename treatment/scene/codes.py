@@ -124,7 +124,7 @@ _WARNINGS = {
     "limits-leave-nothing": "Limits that no panel can meet.",
     "obstacle-gap": "An obstacle stands a few millimetres off a surface: most likely it touches.",
     "recess-deep": "A recess deeper than 1.5 m: inches typed as feet, or a space of its own.",
-    "recess-gap": "A recess that ends a few millimetres off the edge of its surface: most likely it reaches it.",
+    "recess-gap": "A recess that ends a few millimetres off its surface's edge: most likely it reaches it.",
     "ceiling-part-unused": "A part of the ceiling that is nowhere the lowest.",
     "ceiling-folds": "Heights at corners that lie in no plane: the ceiling folds between them.",
     "mesh-detailed": "A mesh with very many planar surfaces: computing takes long.",

@@ -18,7 +18,7 @@ from treatment.scene.model import Mouth
 from treatment.scene.obstacles import outside_area
 from treatment.scene.outline import SAME_PLACE, Face, Shell
 from treatment.scene.schema import RecessEntry
-from treatment.units import UNITS, format_length
+from treatment.units import format_length
 
 #: Narrower, lower or shallower than this is no recess but a matter of the material (m).
 LEAST: Final = 0.02
@@ -120,7 +120,7 @@ def _unclear(entry: RecessEntry, where: str, host: Polygon) -> Iterator[Finding]
     climb = float(host.normal[2])
     if not (climb < _OVERHEAD and _UPRIGHT < -climb < _LEVEL):
         shown = "upright" if abs(climb) < _UPRIGHT else "level" if abs(climb) >= _LEVEL else "no ceiling"
-        message = f'the dormer "{entry.name}" is in "{entry.surface}", which is {shown}, no slope'
+        message = f'"{entry.name}" is a dormer in "{entry.surface}", which is {shown}, no slope'
         hint = 'name the slope that it breaks through; a niche has kind = "niche" and a depth'
         yield finding("dormer-not-on-slope", f"{where}.surface", message, hint)
     elif entry.roof_pitch >= (slope := math.degrees(math.acos(-climb))) - 0.5:
@@ -140,7 +140,8 @@ def _sizes(entry: RecessEntry, where: str, unit: str) -> Iterator[Finding]:
             continue
         shown = f'the {key} of "{entry.name}" is {format_length(size, unit)}'
         if size < LEAST:
-            message = f"{shown}; less than {format_length(LEAST, unit)} is no recess"
+            few = f"{1000.0 * size:.3g} mm; less than {format_length(LEAST, unit)} is no recess"
+            message = f'the {key} of "{entry.name}" is {few}'
             hint = f"is the unit right? plain numbers are in {unit}; leave out what is so flat"
             yield finding("recess-too-small", place, message, hint)
         elif key == "depth" and size > MOST_DEPTH:
