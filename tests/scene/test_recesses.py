@@ -10,6 +10,7 @@ from treatment.planning.bass import predict_bass
 from treatment.planning.candidates import find_sites
 from treatment.planning.evaluate import evaluate
 from treatment.planning.legal import review_placements
+from treatment.planning.passable import free_floor
 from treatment.planning.plan import Placement
 from treatment.scene.model import Scene
 
@@ -353,6 +354,22 @@ def test_what_stands_in_a_recess(load, find):
     assert under.enclosure.volume == pytest.approx(
         load(ATTIC + DORMER + STANDING + MATERIALS).enclosure.volume - 0.8 * 0.4 * 1.7, rel=1e-9
     )
+
+
+def test_a_hair_off_the_edge_is_the_edge(load):
+    """Half a millimetre of wall is none."""
+    scene = load(BOX + NICHE.replace("[2.0, 0.9]", "[3.7995, 0.0004]") + MATERIALS)
+    assert scene.enclosure.volume == pytest.approx(5 * 3.8 * 2.4 + 1.2005 * 1.0004 * 0.35, rel=1e-9)
+    assert scene.surfaces[scene.surface_index("niche-bottom")].continues
+
+
+def test_one_walks_into_an_alcove_but_not_over_a_sill(load):
+    alcove = NICHE.replace("[2.0, 0.9]", "[2.0, 0]")
+    areas = [
+        free_floor(load(BOX + n + MATERIALS), np.zeros((0, 2, 3)), 0.0).area for n in ("", NICHE, alcove)
+    ]
+    assert areas[1] == pytest.approx(areas[0], abs=1e-3)
+    assert areas[2] == pytest.approx(areas[0] + 1.2 * 0.35, abs=1e-3)
 
 
 def test_a_screen_may_hang_before_an_alcove(load):
