@@ -6,6 +6,7 @@ import os
 import numpy as np
 import pyroomacoustics as pra
 import pytest
+import shapely
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from recess_rooms import dormer_room, niche_room
@@ -25,7 +26,7 @@ from treatment.geometry.polygon import Polygon, Rectangle
 from treatment.geometry.rays import Caster
 from treatment.geometry.recesses import dormer, join_recess, pocket, runs_into
 from treatment.geometry.roof import level, plane_from_eave, roofed
-from treatment.geometry.shapes import box
+from treatment.geometry.shapes import box, extrude
 
 EXAMPLES = settings(max_examples=int(os.environ.get("TREATMENT_EXAMPLES", "25")), deadline=None)
 SOURCE, SEAT = np.array([[0.8, 1.0, 1.2]]), np.array([[4.2, 2.0, 1.2]])
@@ -130,8 +131,13 @@ def test_a_vanishing_recess_leaves_every_arrival():
 
 
 @pytest.mark.parametrize("host", range(6))
-def test_a_whole_wall_as_mouth_is_a_longer_room(host):
+@pytest.mark.parametrize("kind", ["box", "plan"])
+def test_a_whole_wall_as_mouth_is_a_longer_room(host, kind):
+    """On the walls of a plan u runs round the room: faces that go on with them have to count alike."""
     plain = box(6.0, 4.0, 2.7)
+    if kind == "plan":
+        left, back, right, front, *others = extrude([[0, 0], [6, 0], [6, 4], [0, 4]], 2.7)
+        plain = (front, back, left, right, *others)
     u0, v0, u1, v1 = plain[host].bounds
     made = opened(plain, host, pocket(plain[host], Rectangle(u0, v0, u1 - u0, v1 - v0), 1.1))
     assert len(made) == 10
@@ -325,10 +331,23 @@ def test_random_recesses_close_and_add_their_volume(made):
     room, volume = made
     assert_tight(room.polygons)
     assert room.volume == pytest.approx(volume, rel=1e-9)
-    # What holds at the middle of an edge holds for all of it: each has exactly one neighbour.
-    own = np.zeros(len(room.joints.ends), dtype=int)
-    np.add.at(own, room.joints.edge, 1)
-    assert own.min() >= 1
+    # What holds at the middle of an edge holds for all of it, as `find_joints` takes for granted.
+    middle = neighbours(room, 0.5)
+    assert min(len(n) for n in middle) == 1
+    assert middle == neighbours(room, 0.05) == neighbours(room, 0.95)
+
+
+def neighbours(room, part):
+    """Surfaces, beside its own, that each edge touches at a part of its length."""
+    ends = room.joints.ends
+    points = ends[:, 0] + part * (ends[:, 1] - ends[:, 0])
+    found = [set() for _ in points]
+    for k, p in enumerate(room.polygons):
+        off = np.abs(p.height_above(points))
+        gap = shapely.distance(shapely.boundary(p.region), shapely.points(p.to_wall(points)))
+        for e in np.flatnonzero((off < 1e-5) & (gap < 1e-5) & (room.outlines.owner != k)):
+            found[e].add(k)
+    return found
 
 
 @EXAMPLES
