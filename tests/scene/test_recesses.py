@@ -1,5 +1,8 @@
 """Niches, alcoves and dormers of a scene file: names, materials, refusals, and the same room as a mesh."""
 
+import math
+from pathlib import Path
+
 import numpy as np
 import pytest
 from recess_rooms import dormer_room, niche_room
@@ -354,6 +357,20 @@ def test_what_stands_in_a_recess(load, find):
     assert under.enclosure.volume == pytest.approx(
         load(ATTIC + DORMER + STANDING + MATERIALS).enclosure.volume - 0.8 * 0.4 * 1.7, rel=1e-9
     )
+
+
+def test_the_recesses_of_the_guide(load):
+    guide = (Path(__file__).parents[2] / "docs" / "guide" / "scene-file.md").read_text(encoding="utf-8")
+    drawn = guide.split("## `[[recesses]]`", 1)[1].split("```toml\n", 1)[1].split("```", 1)[0]
+    _, alcove, dormer = drawn.split("[[recesses]]")
+    scene = load(BOX + "[[recesses]]" + alcove + MATERIALS)
+    assert scene.enclosure.volume == pytest.approx(5 * 3.8 * 2.4 + 1.2 * 2.1 * 0.4, rel=1e-12)
+    plain, scene = (
+        load(ATTIC + STANDING + MATERIALS),
+        load(ATTIC + STANDING + "[[recesses]]" + dormer + MATERIALS),
+    )
+    added = 1.4 * (1.45 * math.sqrt(0.5)) ** 2 / 2
+    assert scene.enclosure.volume == pytest.approx(plain.enclosure.volume + added, rel=1e-9)
 
 
 def test_a_hair_off_the_edge_is_the_edge(load):
