@@ -45,6 +45,24 @@ def test_folds_of_an_attic_are_drawn_where_they_are(plan: Plan) -> None:
     assert ", on slope" not in plan_view_svg(level)
 
 
+def test_recesses_are_drawn_where_they_are(plan: Plan) -> None:
+    """The shipped alcove, 0.45 m deep, is floor; the dormer's mouth is dashed, 1.40 m long."""
+    attic, back = furnished(plan, "dormer-attic.toml", "back", Rectangle(0.2, 0.2, 0.6, 0.6))
+    drawing = plan_view_svg(attic)
+    scale = int(re.search(r"scale 1:(\d+)", drawing)[1])  # type: ignore[index]
+    (ring,) = re.findall(r'<path d="([^"]*)"[^>]*class="recess"', drawing)
+    corners = np.array(re.findall(r"([\d.]+)[ ,]([\d.]+)", ring), dtype=float)
+    # Across the slope of 45 degrees 1.45 m are 1.025 m from above.
+    assert np.ptp(corners, axis=0) == pytest.approx([1025.3 / scale, 1400.0 / scale], abs=0.02)
+    assert "room 5.20 m" in drawing
+    assert ">alcove<" in drawing
+    wall = elevation_svg(attic, back, points=False)
+    assert "alcove: 0.45 m deep" in wall
+    slope = attic.scene.surface_index("slope-right")
+    moved = replace(attic, placements=(replace(attic.placements[0], surface=slope),))
+    assert ">dormer<" in elevation_svg(moved, slope, points=False)
+
+
 def test_soffit_is_drawn_over_its_wall(plan: Plan) -> None:
     """The soffit of the shipped room: z from 2.05 to 2.35 m along all 7.3 m of the left wall, 0.60 m wide."""
     cellar, left = furnished(plan, "soffit-basement.toml", "left", Rectangle(2.0, 0.5, 0.6, 1.2))

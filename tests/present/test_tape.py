@@ -112,3 +112,16 @@ def test_both_systems_the_scenes_own_first() -> None:
     """0.282 m = 11.10 in."""
     assert both_tapes(0.282, "m") == "0.28 m (11 1/8 in)"
     assert both_tapes(0.282, "ft") == "11 1/8 in (0.28 m)"
+
+
+def test_a_dormer_stops_the_tape() -> None:
+    """The dormer of the shipped attic ends at u = 2.30 + 1.40 m; below it the slope goes on."""
+    scene = room("dormer-attic.toml")
+    found = words(scene, "slope-right", Rectangle(3.85, 0.5, 0.6, 0.6))
+    assert found == [
+        (0.15, "from the edge of the dormer"),
+        (0.5, "up the slope from the fold over the right knee wall"),
+    ]
+    # In the alcove, from its own side and up from its own floor.
+    found = words(scene, "alcove-back", Rectangle(0.15, 0.3, 0.6, 1.2))
+    assert found == [(0.15, "from the alcove-right"), (0.3, "from the alcove-bottom")]

@@ -10,6 +10,8 @@ from treatment.scene.model import Scene
 
 # `meshes`, which makes the mesh files, is a script beside the tests and no package.
 sys.path.insert(0, str(Path(__file__).parent))
+# So is `recess_rooms`.
+sys.path.insert(0, str(Path(__file__).parents[1]))
 
 BOX = """title = "Test room"
 [room]

@@ -3,6 +3,7 @@
 import json
 import math
 import time
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -102,7 +103,7 @@ def test_box_given_as_box_plan_and_mesh_predicts_the_same(room, load, box_text, 
     path = tmp_path / "room.obj"
     path.write_text(obj(box_corners((0, 0, 0), (500, 380, 240)), BOX_FACES, "box"), encoding="utf-8")
     mesh, _ = room(path, 'unit = "cm"')
-    mesh = type(mesh)(**{**vars(mesh), "loudspeakers": given.loudspeakers, "seats": given.seats})
+    mesh = replace(mesh, loudspeakers=given.loudspeakers, seats=given.seats)
     results = [evaluate(scene) for scene in (given, plan, mesh)]
     for other in results[1:]:
         for name, times in results[0].reverberation.items():

@@ -9,7 +9,8 @@ import pytest
 from treatment.scene.load import load_scene, resolve_scene
 from treatment.scene.model import Loudspeaker, Scene
 
-SCENES = ["garden-room", "basement", "attic", "open-living-room", "soffit-basement", "bay-window"]
+SCENES = ["garden-room", "basement", "attic", "open-living-room", "soffit-basement", "bay-window",
+          "dormer-attic"]  # fmt: skip
 #: Notes that belong to a room, beside that of bands without data.
 NOTES = {"open-living-room": {"coupled-space"}, "bay-window": {"mesh-mended"}}
 
@@ -44,6 +45,25 @@ def test_garden_room_by_hand() -> None:
     door = scene.openings[0]
     assert scene.surfaces[door.surface].name == "back"
     assert door.rectangle.bounds == pytest.approx((0.30, 0.0, 1.12, 2.03))
+
+
+def test_dormer_attic_by_hand() -> None:
+    scene, _ = load_scene(resolve_scene("dormer-attic"))
+    # 4.0 m wide, knees 0.9 m, 45 degrees up to 2.3 m: a section less two triangles of 1.4 m.
+    plain = 5.2 * (4.0 * 2.3 - 1.4**2)
+    run = 1.45 * math.sqrt(0.5)
+    assert scene.enclosure.volume == pytest.approx(plain + 1.4 * run**2 / 2 + 0.9 * 1.8 * 0.45, rel=1e-9)
+    names = {s.name for s in scene.surfaces}
+    assert {"dormer-front", "dormer-left", "dormer-right", "dormer-top", "alcove-back"} <= names
+    assert "dormer-bottom" not in names
+    window = scene.openings[0]
+    assert scene.surfaces[window.surface].name == "dormer-front"
+    # The front stands over the lower edge, 0.25 m up the slope from the right knee wall.
+    at = scene.surfaces[window.surface].polygon.to_room([0.0, 0.0])
+    assert at == pytest.approx([2.3, 4.0 - 0.25 * math.sqrt(0.5), 0.9 + 0.25 * math.sqrt(0.5)])
+    bottom = next(s for s in scene.surfaces if s.name == "alcove-bottom")
+    assert bottom.ground
+    assert bottom.material.id == "carpet-heavy-on-concrete"
 
 
 def test_basement_by_hand() -> None:

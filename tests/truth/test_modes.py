@@ -116,7 +116,7 @@ def test_l_shaped_room_agrees_with_finite_elements() -> None:
     assert ratio.min() > 1.0 - 3e-4
 
 
-@pytest.mark.parametrize("name", ["soffit-basement", "attic", "open-living-room"])
+@pytest.mark.parametrize("name", ["soffit-basement", "attic", "open-living-room", "dormer-attic"])
 def test_air_is_counted_whole(name: str) -> None:
     scene, _ = load_scene(resolve_scene(name))
     table = cosine_integrals(scene.enclosure, (3, 3, 3))

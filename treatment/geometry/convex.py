@@ -49,6 +49,28 @@ def share_space(
     return shared
 
 
+def bodies_meet(a: Array, b: Array) -> bool:
+    """Tell whether two convex hulls share space, by the same axes.
+
+    Parameters
+    ----------
+    a, b : numpy.ndarray
+        Points whose hulls are meant, shapes (n, 3) and (m, 3), m; one may be flat.
+
+    Returns
+    -------
+    bool
+        True unless an axis separates them; to touch is to be apart.
+    """
+    found = [_directions(a, np.eye(3)), _directions(b, np.eye(3))]
+    edges = [_units((p[:, None] - p[None]).reshape(-1, 3)) for p in (a, b)]
+    found.append(_units(_cross(edges[0][:, None], edges[1][None]).reshape(-1, 3)))
+    tried = np.concatenate(found)
+    one, other = a @ tried.T, b @ tried.T
+    gap = np.maximum(one.min(axis=0) - other.max(axis=0), other.min(axis=0) - one.max(axis=0))
+    return bool(gap.max() < -1e-9)
+
+
 def _together_on(
     tried: Array, hull: Array, centre: Array, half: Array, axes: Array, slack: float
 ) -> NDArray[np.bool_]:

@@ -2,7 +2,7 @@
 
 That covers level, shed, gable and hip ceilings with knee walls, in any mixture, and it always closes:
 each plane is a surface where it is the lowest, and each wall ends where the lowest plane meets it. A
-ceiling with a valley or a dormer is no such ceiling; a mesh describes it.
+ceiling with a valley is no such ceiling; a mesh describes it. A dormer is a recess (see `recesses`).
 
 A plane is held as ``(a, b, c)``: its height is ``z = a x + b y + c``.
 """

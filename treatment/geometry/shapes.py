@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Any
 
 import numpy as np
 import shapely
@@ -126,15 +127,26 @@ def subtract_contacts(polygons: Sequence[Polygon], shell: int = 0) -> tuple[Poly
             if contact.area < AREA_TOLERANCE:
                 continue
             rest = p.with_region(regions[i]).in_frame_of(q)
-            regions[i] = _surface_part(shapely.difference(regions[i], in_p))
-            regions[j] = _surface_part(shapely.difference(regions[j], rest))
+            regions[i] = surface_part(shapely.difference(regions[i], in_p))
+            regions[j] = surface_part(shapely.difference(regions[j], rest))
     return tuple(
         None if region.area < SLIVER else p.with_region(region)
         for p, region in zip(polygons, regions, strict=True)
     )
 
 
-def _surface_part(geometry: object) -> object:
-    """Keep the polygons of a shapely result; drop the lines and points that touching leaves."""
+def surface_part(geometry: Any) -> Any:
+    """Keep the polygons of a shapely result; drop the lines and points that touching leaves.
+
+    Parameters
+    ----------
+    geometry : shapely geometry
+        What is left of a surface, in wall coordinates.
+
+    Returns
+    -------
+    shapely.Polygon or shapely.MultiPolygon
+        Its parts, slivers left out.
+    """
     parts = [g for g in shapely.get_parts(geometry) if g.geom_type == "Polygon" and g.area >= SLIVER]
     return parts[0] if len(parts) == 1 else shapely.MultiPolygon(parts)

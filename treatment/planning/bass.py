@@ -224,8 +224,8 @@ def predict_bass(
 
 def _modes(scene: Scene, speed_of_sound: float) -> Modes:
     """Cosines for an empty box, Rayleigh-Ritz for everything else."""
-    if scene.shape == "box" and not any(s.obstacle for s in scene.surfaces):
-        low, high = scene.enclosure.bounds
+    if scene.shape == "box" and not scene.recesses and not any(s.obstacle for s in scene.surfaces):
+        low, high = scene.hall
         weyl = speed_of_sound * np.cbrt(3.0 * _MOST_MODES / (4.0 * np.pi * np.prod(high - low)))
         return box_modes(low, high - low, speed_of_sound, float(min(_REACH_HZ, weyl)))
     return room_modes(scene.enclosure, speed_of_sound)
@@ -270,7 +270,7 @@ def _findings(
                 )
             )
     if scene.shape == "box":
-        low, high = scene.enclosure.bounds
+        low, high = scene.hall
         size = np.sort(high - low)[::-1]
         for (a, name_a), (b, name_b) in (
             ((size[0], "longest"), (size[1], "middle")),

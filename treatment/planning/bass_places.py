@@ -74,7 +74,7 @@ def standing_places(scene: Scene) -> Array:
     floors = [
         shapely.force_2d(shapely.Polygon(s.polygon.to_room(np.asarray(part.exterior.coords))[:, :2]))
         for s in scene.surfaces
-        if s.kind == "floor" and not s.obstacle
+        if s.ground
         for part in shapely.get_parts(s.polygon.region)
     ]
     inner = shapely.union_all(floors).buffer(-FROM_WALLS, join_style="mitre")
@@ -86,7 +86,7 @@ def standing_places(scene: Scene) -> Array:
             found += [tuple(a + (b - a) * k / number) for k in range(number)]
     if not found:
         return frozen(np.empty((0, 3)))
-    base = float(scene.enclosure.bounds[0, 2])
+    base = float(scene.hall[0, 2])
     height = float(scene.subwoofers[0].position[2]) if scene.subwoofers else base + _HEIGHT
     places = np.column_stack([np.array(found), np.full(len(found), height)])
     free = scene.enclosure.contains(places, margin=0.2)

@@ -322,7 +322,7 @@ def mirrors(scene: Scene, surface: NDArray[np.intp], rectangle: Array) -> NDArra
     numpy.ndarray
         Shape (g,): its own index where it lies in the middle, -1 where there is none.
     """
-    low, high = scene.enclosure.bounds
+    low, high = scene.hall
     middle = (low[1] + high[1]) / 2.0
     key = np.zeros((len(surface), 9))
     for i in np.unique(surface):

@@ -67,7 +67,7 @@ def with_corners(
     gains: list[Array] = []
     # By corner, height and size: the twin on the other side has the same key but for y.
     keys: dict[tuple[int, ...], int] = {}
-    middle = float(scene.enclosure.bounds[:, 1].mean())
+    middle = float(scene.hall[:, 1].mean())
     mirrored: list[tuple[int, ...]] = []
     for n, size in enumerate(sorted(kinds)):
         for corner in around.corners:

@@ -201,15 +201,13 @@ def _narrows(scene: Scene, p: Placement, kept: Sequence[Kept]) -> bool:
     """
     ways = scene.walkways
     plane, table, depth = corner_frame(scene, p)
-    floor = float(scene.enclosure.bounds[0, 2]) - float(plane.origin[2])
+    floor = float(scene.hall[0, 2]) - float(plane.origin[2])
     if not ways.width or floor + ways.height <= 0.0:
         return False
     column = np.array([[table[0, 0], floor + STEP, table[0, 2], floor + ways.height]])
     things = kept_things(kept)
     bounds = things.bounds.copy()
-    bounds[bounds[:, 0, 2] < float(scene.enclosure.bounds[0, 2]) + ways.height, 0, 2] = float(
-        scene.enclosure.bounds[0, 2]
-    )
+    bounds[bounds[:, 0, 2] < float(scene.hall[0, 2]) + ways.height, 0, 2] = float(scene.hall[0, 2])
     things = Boxes.between(bounds)
     triangles, owner = scene.enclosure.triangles
     triangles = triangles[~np.isin(owner, _walls(p))]

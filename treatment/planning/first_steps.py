@@ -124,7 +124,7 @@ def _carpet(before: Evaluation, after: Evaluation, fate: Fate, now: float, price
     """What a carpet over a bare floor does to a weak plan; nothing where it does little."""
     scene = before.scene
     band = band_index(1000)
-    bare = [s for s in scene.surfaces if s.kind == "floor" and not s.obstacle]
+    bare = [s for s in scene.surfaces if s.ground]
     bare = [s for s in bare if s.material.absorption[band] < _BARE]
     if not bare:
         return ""
@@ -239,5 +239,6 @@ def _covered(
 
 def _called(scene: Scene, name: str) -> str:
     surface = next((s for s in scene.surfaces if s.name == name), None)
-    wall = surface is not None and surface.kind == "wall" and not surface.obstacle and "wall" not in name
+    own = surface is not None and not surface.obstacle and not surface.recess
+    wall = own and surface is not None and surface.kind == "wall" and "wall" not in name
     return f"{name} wall" if wall else name

@@ -110,6 +110,9 @@ def _alone(scene: Scene, p: Placement, n: int, around: _Around) -> list[Finding]
     shape = p.rectangle.shape()
     if not around.whole(scene, p.surface).contains(shape):
         text = f"it does not lie on the surface '{surface.name}'"
+        open_ = [m.name for m in scene.mouths_in(p.surface) if p.rectangle.overlaps(m.rectangle, 1e-3)]
+        if open_:
+            text = f"it reaches over the mouth of '{open_[0]}', where '{surface.name}' is open"
         return [Finding("panel-off-surface", "error", p.id, text, "move it, or turn it")]
     table, (triangles, owner) = np.array([p.rectangle.bounds]), scene.enclosure.triangles
     reach = reach_of(scene, p)

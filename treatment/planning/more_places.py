@@ -63,7 +63,7 @@ class MorePlaces:
         """The same place on the other side of the room; None where no surface is there."""
         scene, (surface, bounds, build) = self.problem.scene, wish
         corners = scene.surfaces[surface].polygon.to_room(np.array([bounds[:2], bounds[2:]]))
-        corners[:, 1] = 2.0 * float(scene.enclosure.bounds[:, 1].mean()) - corners[:, 1]
+        corners[:, 1] = 2.0 * float(scene.hall[:, 1].mean()) - corners[:, 1]
         normal = scene.surfaces[surface].polygon.normal * np.array([1.0, -1.0, 1.0])
         for i in self._regions:
             polygon = scene.surfaces[i].polygon

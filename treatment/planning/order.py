@@ -46,7 +46,7 @@ def middle_line(scene: Scene, surface: int) -> Middle | None:
     low_u, low_v, high_u, high_v = polygon.bounds
     if scene.screen is not None and scene.screen.surface == surface:
         return 0, scene.screen.rectangle.centre[0]
-    room = float(scene.enclosure.bounds[:, 1].mean())
+    room = float(scene.hall[:, 1].mean())
     for k, (axis, low, high) in enumerate(((polygon.u_axis, low_u, high_u), (polygon.v_axis, low_v, high_v))):
         if abs(axis[1]) > 1.0 - 1e-9:
             at = float((room - polygon.origin[1]) / axis[1])

@@ -42,9 +42,13 @@ def free_floor(scene: Scene, bounds: Array, width: float) -> BaseGeometry:
     shapely.geometry.base.BaseGeometry
         In room coordinates from above, m.
     """
-    low = float(scene.enclosure.bounds[0, 2])
+    low = float(scene.hall[0, 2])
     whole = shapely.union_all(
-        [_outline(s.polygon.to_room(s.polygon.edges[:, 0])) for s in scene.surfaces if s.kind == "floor"]
+        [
+            _outline(s.polygon.to_room(s.polygon.edges[:, 0]))
+            for s in scene.surfaces
+            if s.kind == "floor" and (s.ground or s.obstacle)
+        ]
     )
     solid: dict[str, list[Array]] = {}
     for s in scene.surfaces:

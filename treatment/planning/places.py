@@ -45,7 +45,7 @@ def legal_region(scene: Scene, surface: int) -> Any:
     if scene.surfaces[surface].kind == "wall":
         low_u, low_v, high_u, high_v = scene.surfaces[surface].polygon.bounds
         polygon = scene.surfaces[surface].polygon
-        foot = float(polygon.to_room(np.array([0.0, low_v]))[2]) - float(scene.enclosure.bounds[0, 2])
+        foot = float(polygon.to_room(np.array([0.0, low_v]))[2]) - float(scene.hall[0, 2])
         if foot < FLOOR_MARGIN:
             region = region.intersection(shapely.box(low_u, low_v + FLOOR_MARGIN - foot, high_u, high_v))
     taken = [(o.surface, o.rectangle, margin) for o in scene.openings]
@@ -203,7 +203,7 @@ def _symmetric(scene: Scene, surface: int) -> tuple[float | None, float | None]:
     Positions there are counted from the middle, so that each has its twin on the other side.
     """
     polygon = scene.surfaces[surface].polygon
-    low, high = scene.enclosure.bounds
+    low, high = scene.hall
     middle = float(low[1] + high[1]) / 2.0
     along = [float(axis[1]) for axis in (polygon.u_axis, polygon.v_axis)]
     found: list[float | None] = [None, None]

@@ -98,7 +98,7 @@ def _front(scene: Scene, p: Placement) -> Array:
     """Direction of the absorbing face: toward the middle of the seats."""
     low, size = _extent(scene, p)
     across = np.eye(3)[int(np.argmin(size[:2]))]
-    seats = [s.position for s in scene.seats] or [*scene.enclosure.bounds]
+    seats = [s.position for s in scene.seats] or [*scene.hall]
     toward = np.mean(seats, axis=0) - low - size / 2.0
     return np.asarray(across if toward @ across >= 0.0 else -across)
 
@@ -234,7 +234,7 @@ def can_stand(
 def _to_floor(scene: Scene, bounds: Array) -> Array:
     """Seats and loudspeakers down to the floor, but not what hangs above heads."""
     reached = bounds.copy()
-    low = float(scene.enclosure.bounds[0, 2])
+    low = float(scene.hall[0, 2])
     reached[reached[:, 0, 2] < low + scene.walkways.height, 0, 2] = low
     return reached
 
@@ -264,7 +264,7 @@ def in_sight(scene: Scene, body: Boxes) -> bool:
     if ahead:
         left, right = min(a[1] for a in ahead), max(a[1] for a in ahead)
         level = float(np.mean([a[2] for a in ahead]))
-        aims += [np.array([scene.enclosure.bounds[0, 0], y, level]) for y in np.linspace(left, right, 9)]
+        aims += [np.array([scene.hall[0, 0], y, level]) for y in np.linspace(left, right, 9)]
     if not aims:
         return False
     start = np.repeat(heads, len(aims), axis=0)

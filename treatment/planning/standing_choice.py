@@ -74,7 +74,7 @@ def may_stand(problem: Problem) -> list[int]:
         Their indices; none where the limits name surfaces and the floor is not among them.
     """
     limits, scene = problem.scene.limits, problem.room
-    floors = {s.name for s in scene.surfaces if s.kind == "floor" and not s.obstacle}
+    floors = {s.name for s in scene.surfaces if s.ground}
     if limits.surfaces is not None and not floors & set(limits.surfaces):
         return []
     return [k for k, b in enumerate(problem.builds) if "free-standing" in b.on]

@@ -88,7 +88,7 @@ def own_floor(scene: Scene) -> int | None:
         The room.
     """
     for i, s in enumerate(scene.surfaces):
-        if s.kind == "floor" and not s.obstacle and s.polygon.normal[2] > 1.0 - _LEVEL:
+        if s.ground and s.polygon.normal[2] > 1.0 - _LEVEL:
             return i
     return None
 
@@ -227,7 +227,7 @@ def mirrored(scene: Scene, place: Place) -> Place:
     """
     ground, r = scene.surfaces[place.floor].polygon, place.rectangle
     centre = ground.to_room(np.array(r.centre))
-    centre[1] = float(scene.enclosure.bounds[:, 1].sum()) - centre[1]
+    centre[1] = float(scene.hall[:, 1].sum()) - centre[1]
     u, v = (float(x) for x in ground.to_wall(centre))
     there = Rectangle(round(u - r.width / 2.0, 4), round(v - r.height / 2.0, 4), r.width, r.height)
     return Place(place.build, place.floor, there)
@@ -249,7 +249,7 @@ def _along(scene: Scene, surface: int, across: int, build: PanelBuild) -> list[f
     )
     start = low + 0.05
     if across == 0:
-        middle = float(scene.enclosure.bounds[:, 1].mean())
+        middle = float(scene.hall[:, 1].mean())
         start = middle - np.floor((middle - start) / _APART) * _APART
     return [float(x) for x in np.arange(start, high - 0.05 + 1e-9, _APART)]
 
@@ -275,7 +275,7 @@ def _in_paths(
             share = (out + build.thickness / 2.0) / np.maximum(rise, 1e-9)
             at = bounce[:, 1 - across] + share * (ends - bounce)[:, 1 - across]
             # Edges on marks from the front wall; middles on marks from the room's middle, so that twins are.
-            zero = build.outer_width / 2.0 if across == 1 else float(scene.enclosure.bounds[:, 1].mean())
+            zero = build.outer_width / 2.0 if across == 1 else float(scene.hall[:, 1].mean())
             marks = np.unique(np.round((at[share < 1.0] - zero) / _MARK))
             spots |= {(out, float(m) * _MARK + zero) for m in marks}
     return sorted(spots)

@@ -67,7 +67,7 @@ def suggest_standing(
         Without an id; None when it fits nowhere.
     """
     scene = evaluation.scene
-    floors = [i for i, s in enumerate(scene.surfaces) if s.kind == "floor" and not s.obstacle]
+    floors = [i for i, s in enumerate(scene.surfaces) if s.ground]
     kept = kept_free(scene)
     tried: list[tuple[float, float, int, Rectangle]] = []
     start, end, weight = _legs(evaluation)

@@ -57,7 +57,7 @@ class TidyMoves:
     """
 
     def __init__(self, problem: Problem) -> None:
-        self._scene, self._middle = problem.scene, float(problem.scene.enclosure.bounds[:, 1].mean())
+        self._scene, self._middle = problem.scene, float(problem.scene.hall[:, 1].mean())
         self._lines: dict[int, Middle | None] = {}
         self._tables: dict[tuple[int, bytes], int] = {}
         #: Panels that hang already, by surface.

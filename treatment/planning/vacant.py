@@ -103,7 +103,7 @@ def vacant_block(
     tuple of numpy.ndarray, or None
         Lowest corner and size, each of shape (3,), m; None when there is no place.
     """
-    low, high = scene.enclosure.bounds
+    low, high = scene.hall
     floor = _floor(scene)
     boxes, points = _blocks(scene), _points(scene)
     for size in map(np.asarray, sizes):

@@ -118,7 +118,7 @@ def passages(scene: Scene, surface: int, table: Array, depth: float) -> Boxes:
 def _heights(scene: Scene, surface: int, table: Array) -> tuple[Array, Array, NDArray[np.bool_]]:
     """Range of v in which people walk, and which panels reach into it."""
     s = scene.surfaces[surface]
-    floor = float(scene.enclosure.bounds[0, 2]) - float(s.polygon.origin[2])
+    floor = float(scene.hall[0, 2]) - float(s.polygon.origin[2])
     low, high = np.full(len(table), floor + STEP), np.full(len(table), floor + scene.walkways.height)
     counted = np.full(len(table), scene.walkways.width > 0.0 and s.kind == "wall")
     return low, high, counted & (table[:, 1] < high)
@@ -153,6 +153,6 @@ def _upright(things: Boxes, scene: Scene) -> Boxes:
     """Seats and loudspeakers down to the floor: what a head sits on, what a box stands on."""
     bounds = things.bounds.copy()
     # What hangs above heads has nothing below it.
-    low = bounds[:, 0, 2] < float(scene.enclosure.bounds[0, 2]) + scene.walkways.height
-    bounds[low, 0, 2] = float(scene.enclosure.bounds[0, 2])
+    low = bounds[:, 0, 2] < float(scene.hall[0, 2]) + scene.walkways.height
+    bounds[low, 0, 2] = float(scene.hall[0, 2])
     return Boxes.between(bounds)

@@ -201,7 +201,7 @@ def _block(draft: Draft, kind: str, scene: Scene) -> dict[str, Any]:
     known = BLOCKS.get(kind)
     if known is None:
         raise PlanError("the page asked for something unknown", hint="reload the page")
-    low, high = scene.enclosure.bounds
+    low, high = scene.hall
     found = vacant_block(scene, known.sizes(high - low), known.target, hung=known.hung)
     if found is None:
         hint = "draw the one you have in the room file, or take something else away first"

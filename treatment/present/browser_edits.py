@@ -180,7 +180,7 @@ def _add(draft: Draft, asked: Mapping[str, Any], room: Room) -> tuple[Draft, str
     if room.scene is None:
         raise PlanError("the room has errors", hint="mend them first")
     unit, word = unit_of(draft.text), STANDING[section]
-    low, high = room.scene.enclosure.bounds
+    low, high = room.scene.hall
     x, y = float(low[0] + high[0]) / 2.0, float(low[1] + high[1]) / 2.0
     height = {"seats": 1.1, "loudspeakers": 1.1, "subwoofers": 0.25}[section]
     taken = {

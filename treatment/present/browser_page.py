@@ -120,7 +120,7 @@ def catalogue() -> dict[str, Any]:
 
 def _drawing(scene: Scene) -> dict[str, Any]:
     """The room from above, without what a person can drag."""
-    floors = [s.polygon for s in scene.surfaces if s.kind == "floor" and not s.obstacle]
+    floors = [s.polygon for s in scene.surfaces if s.ground]
     parts = [
         shapely.Polygon(p.to_room(np.asarray(part.exterior.coords))[:, :2])
         for p in floors
@@ -144,6 +144,7 @@ def _drawing(scene: Scene) -> dict[str, Any]:
         )
         keeps.append({"name": k.name, "reason": k.reason, "ring": hull_of(ends[:, :2])})
     low, high = scene.enclosure.bounds
+    own = scene.hall[1] - scene.hall[0]
     return {
         "low": mm(low),
         "high": mm(high),
@@ -152,7 +153,7 @@ def _drawing(scene: Scene) -> dict[str, Any]:
         "openings": openings,
         "keep_outs": keeps,
         "screen": None if scene.screen is None else mm(screen_corners(scene, scene.screen)[:2, :2]),
-        "size": " by ".join(lengths(float(high[i] - low[i]), scene.units) for i in (0, 1, 2)),
+        "size": " by ".join(lengths(float(own[i]), scene.units) for i in (0, 1, 2)),
     }
 
 

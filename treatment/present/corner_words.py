@@ -52,7 +52,7 @@ def corner_words(scene: Scene, placement: Placement, tape: Callable[[float], str
         The corner, how far its back reaches along both walls, the height of its lower edge.
     """
     corner = corner_of(scene, placement)
-    bottom = float(corner.foot[2] - scene.enclosure.bounds[0, 2])
+    bottom = float(corner.foot[2] - scene.hall[0, 2])
     leg = tape(corner.leg(placement.build.outer_width))
     height = "on the floor" if bottom < 1e-3 else f"from the floor {tape(bottom)}"
     return f"{corner_name(scene, placement)}: legs {leg} along both walls, {height}"

@@ -38,8 +38,8 @@ from treatment.present.sheet import draw_foot, draw_list, draw_title
 from treatment.present.svg import Box, Drawing, meet
 from treatment.present.tape import tape_starts
 from treatment.present.wording import surface_title, viewed
-from treatment.scene.model import Scene
-from treatment.units import IMPERIAL, format_imperial, format_metric
+from treatment.scene.model import Mouth, Scene
+from treatment.units import IMPERIAL, format_imperial, format_length, format_metric
 
 _SIZE = 2.3
 
@@ -116,6 +116,8 @@ def _surface(d: Drawing, scene: Scene, index: int, paper: Paper) -> None:
         # Solid where it touches; dashed where it only stands before the surface.
         more = 'fill-opacity="0.5"' if b.distance == 0.0 else 'fill-opacity="0.0" stroke-dasharray="2 1"'
         d.rect(paper.rectangle(b.rectangle), fill=OBSTACLE, line=INK, width=0.3, more=more)
+    for m in scene.mouths_in(index):
+        d.rect(paper.rectangle(m.rectangle), fill=PAPER, line=INK, width=0.5)
     for o in scene.openings:
         if o.surface == index:
             box = paper.rectangle(o.rectangle)
@@ -133,8 +135,9 @@ def _surface(d: Drawing, scene: Scene, index: int, paper: Paper) -> None:
 
 
 def _names(d: Drawing, scene: Scene, index: int, paper: Paper) -> None:
-    """Names of openings and keep-outs: inside where they fit, else beside."""
+    """Names of openings, recesses and keep-outs: inside where they fit, else beside."""
     things = [(o.rectangle, o.name, INK) for o in scene.openings if o.surface == index]
+    things += [(m.rectangle, _mouth_words(m, scene.units), INK) for m in scene.mouths_in(index)]
     things += [
         (k.rectangle, f"{k.title}: keep free", KEEP_OUT) for k in scene.keep_outs if k.surface == index
     ]
@@ -154,6 +157,12 @@ def _names(d: Drawing, scene: Scene, index: int, paper: Paper) -> None:
         if not any(_inside(d, box, lines, colour) for lines in ([text], text.split(": ", 1))):
             limit = (paper.box[0], paper.box[1] - 3.0, paper.box[2], paper.box[3])
             d.place(box, text, size=_SIZE, colour=colour, within=limit)
+
+
+def _mouth_words(mouth: Mouth, units: str) -> str:
+    """Name of a recess; of a niche also how deep it is."""
+    deep = f": {format_length(mouth.depth, units)} deep" if mouth.kind == "niche" else ""
+    return f"{mouth.name}{deep}"
 
 
 def _inside(d: Drawing, box: Box, lines: Sequence[str], colour: str) -> bool:

@@ -135,7 +135,7 @@ def hang_sheet(plan: Plan) -> tuple[Hung, ...]:
     tuple of Hung
         Lengths in m, not yet rounded.
     """
-    floor = float(plan.scene.enclosure.bounds[0, 2])
+    floor = float(plan.scene.hall[0, 2])
     return tuple(_hung(plan, p, n + 1, floor) for n, p in enumerate(hang_order(plan)))
 
 

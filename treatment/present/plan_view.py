@@ -84,7 +84,8 @@ def plan_view_svg(plan: Plan, *, standalone: bool = True) -> str:
     for box, name, mm, colour in labels:
         d.place(box, shortened(name, 45.0, mm), size=mm, colour=colour)
     d.text(_WIDTH / 2.0, 6.0, "front wall", size=3.0, anchor="middle", bold=True)
-    size = " by ".join(lengths(float(high[i] - low[i]), scene.units) for i in (0, 1))
+    own = scene.hall[1] - scene.hall[0]
+    size = " by ".join(lengths(float(own[i]), scene.units) for i in (0, 1))
     words = f"from above, scale 1:{scale}; room {size}"
     d.text(_WIDTH / 2.0, height - 2.5, words, size=2.4, anchor="middle", colour=MUTED)
     return d.finish(standalone=standalone)
@@ -105,7 +106,7 @@ def _box(points: Array) -> Box:
 
 
 def _shell(d: Drawing, scene: Scene, paper: Any) -> list[Mark]:
-    floors = [s.polygon for s in scene.surfaces if s.kind == "floor" and not s.obstacle]
+    floors = [s.polygon for s in scene.surfaces if s.ground]
     outlines = [
         shapely.Polygon(p.to_room(np.asarray(part.exterior.coords))[:, :2])
         for p in floors
@@ -114,7 +115,7 @@ def _shell(d: Drawing, scene: Scene, paper: Any) -> list[Mark]:
     whole = shapely.union_all(outlines)
     rings = [np.asarray(part.exterior.coords)[:-1] for part in shapely.get_parts(whole)]
     d.path([paper(ring) for ring in rings], fill=WALL, line=INK, width=0.7)
-    marks = _folds(d, scene, paper, whole)
+    marks = [*_recesses(d, scene, paper, whole), *_folds(d, scene, paper, whole)]
     solids: dict[str, list[Array]] = {}
     for s in scene.surfaces:
         if s.obstacle:
@@ -123,6 +124,22 @@ def _shell(d: Drawing, scene: Scene, paper: Any) -> list[Mark]:
         box = _box(paper(np.concatenate(parts)))
         d.rect(box, fill=OBSTACLE, line=INK, width=0.3, more='fill-opacity="0.6"')
         marks.append((box, name, 2.2, MUTED))
+    return marks
+
+
+def _recesses(d: Drawing, scene: Scene, paper: Any, floor: Any) -> list[Mark]:
+    """Draw the air of recesses that one does not stand in, dashed, and name all of them."""
+    marks: list[Mark] = []
+    for m in scene.recesses:
+        faces = [s for s in scene.surfaces if s.recess == m.name]
+        corners = np.concatenate([s.polygon.to_room(s.polygon.edges[:, 0]) for s in faces])
+        ring = paper(corners[:, :2])
+        if not any(s.ground for s in faces):
+            hull = shapely.MultiPoint(corners[:, :2]).convex_hull
+            ring = paper(np.asarray(hull.exterior.coords)[:-1])
+            fill = "none" if floor.buffer(1e-3).contains(hull) else WALL
+            d.path([ring], fill=fill, line=INK, width=0.3, more='stroke-dasharray="1.2 0.8" class="recess"')
+        marks.append((_box(ring), m.name, 2.2, MUTED))
     return marks
 
 

@@ -179,12 +179,21 @@ def _edge_words(scene: Scene, index: int, end: TapeEnd, axis: int) -> str:
             continue
         if abs(float(p.normal @ own.polygon.normal)) <= 0.9999:
             return _met_words(own, other, axis)
-        coplanar = coplanar or f"joint with {other.obstacle or surface_words(other)}"
+        coplanar = coplanar or _joint_words(own, other)
     return coplanar or f"edge at {place_words(point, scene.units)}"
+
+
+def _joint_words(own: Surface, other: Surface) -> str:
+    """Name the line where two surfaces in one plane meet."""
+    if own.recess != other.recess:
+        return f"mouth of the {other.recess or own.recess}"
+    return f"joint with {other.obstacle or surface_words(other)}"
 
 
 def _met_words(own: Surface, other: Surface, axis: int) -> str:
     """Name the edge where two surfaces meet, as one finds it from the first."""
+    if other.recess and other.recess != own.recess:
+        return f"edge of the {other.recess}"
     if other.obstacle and other.obstacle != own.obstacle:
         up = float(other.polygon.normal[2])
         side = "top" if up > 0.7 else "underside" if up < -0.7 else "face"

@@ -48,7 +48,8 @@ def surface_words(surface: Surface) -> str:
     str
         Its name, with ``wall`` where it would else be an adjective.
     """
-    bare = surface.kind == "wall" and not surface.obstacle and "wall" not in surface.name.lower()
+    own = not surface.obstacle and not surface.recess
+    bare = surface.kind == "wall" and own and "wall" not in surface.name.lower()
     return f"{surface.name} wall" if bare else surface.name
 
 

@@ -10,6 +10,7 @@ from types import MappingProxyType
 from treatment.air import Air
 from treatment.bands import frozen
 from treatment.errors import Finding, MaterialError, TreatmentError
+from treatment.geometry.polygon import Polygon
 from treatment.materials.build import Layer, PanelBuild
 from treatment.materials.builds import load_builds
 from treatment.materials.data_sheets import read_data_sheets
@@ -37,6 +38,7 @@ from treatment.scene.model import (
 from treatment.scene.outline import Shell, make_shell
 from treatment.scene.plan_entries import LimitsEntry, StockEntry
 from treatment.scene.radiation import make_loudspeakers
+from treatment.scene.recesses import fit_recesses
 from treatment.scene.schema import (
     AirEntry,
     BudgetEntry,
@@ -47,6 +49,7 @@ from treatment.scene.schema import (
     ObjectEntry,
     ObstacleEntry,
     OpeningEntry,
+    RecessEntry,
     SeatEntry,
     SubwooferEntry,
     TargetEntry,
@@ -57,7 +60,7 @@ from treatment.scene.trade import load_prices, make_stock
 
 #: Kinds of things that are told apart by one set of names in results.
 _NAME_GROUPS = (
-    ("openings", "obstacles"),
+    ("openings", "obstacles", "recesses"),
     ("loudspeakers", "subwoofers"),
     ("seats",),
     ("objects",),
@@ -96,6 +99,9 @@ def assemble(
     shell = None
     if document.room is not None and document.units is not None:
         shell, found = make_shell(document.room, unit, path.parent if path else None)
+        findings += found
+    if shell is not None:
+        shell, found = fit_recesses(shell, dict(document.entries("recesses", RecessEntry)), unit)
         findings += found
     maker.check_names(shell)
     trade = document.table("stock", StockEntry)
@@ -146,6 +152,7 @@ def assemble(
         stock=stock,
         prices=load_prices(trade, path.parent if path else Path(), findings),
         laboratory_builds=laboratory,
+        recesses=shell.recesses,
     )
     numbering = {
         "openings": list(openings),
@@ -155,6 +162,14 @@ def assemble(
         "seats": list(seats),
     }
     return scene, numbering, findings
+
+
+def _surface_of_room(shell: Shell, name: str, polygon: Polygon, material: Material) -> Surface:
+    """A surface of the room's own, which may be a face of a recess."""
+    face = shell.faces.get(name)
+    if face is None:
+        return Surface(name, polygon, material)
+    return Surface(name, polygon, material, recess=shell.recesses[face.recess].name, continues=face.continues)
 
 
 def _with_data_sheets(
@@ -286,19 +301,23 @@ class _Maker:
             self.opening_material(i, opening)
         for i, obstacle in self.document.entries("obstacles", ObstacleEntry):
             self.material(obstacle.material, f"obstacles[{i}].material")
+        for i, recess in self.document.entries("recesses", RecessEntry):
+            if recess.material is not None:
+                self.material(recess.material, f"recesses[{i}].material")
 
     def surfaces(self, shell: Shell, fitted: Fitted) -> tuple[Surface, ...]:
         """Surfaces with their materials, parallel to the enclosure's polygons."""
         given = self.document.surfaces
-        known = dict.fromkeys((*shell.names, *filter(None, shell.groups)))
+        known = dict.fromkeys((*shell.names, *shell.closed, *filter(None, shell.groups)))
         for name in given:
-            if name != "default" and name not in known:
+            if name != "default" and name not in known and name not in shell.missing:
                 message, hint = f'the room has no surface "{name[:60]}"', nearest(name, known)
                 self._add("unknown-surface", f"surfaces.{name}", message, hint)
         found = {n: self.material(m, f"surfaces.{n}") for n, m in given.items()}
         groups = dict(zip(shell.names, shell.groups, strict=True)) if shell.groups else {}
         # The surfaces of a group in a mesh have the group's material, unless they have one of their own.
         found |= {n: found[g] for n, g in groups.items() if n not in found and g in found}
+        found |= self._of_recesses(shell, found)
         bare = [n for n in shell.names if n not in found and "default" not in given]
         if bare:
             more = f" and {len(bare) - 12} more" if len(bare) > 12 else ""
@@ -310,13 +329,31 @@ class _Maker:
         }
         default = found.get("default", self.placeholder)
         return tuple(
-            Surface(name, polygon, found.get(name, default))
+            _surface_of_room(shell, name, polygon, found.get(name, default))
             if owner is None
             else Surface(name, polygon, of_obstacle[owner], obstacle=name)
             for polygon, name, owner in zip(
                 fitted.enclosure.polygons, fitted.names, fitted.obstacles, strict=True
             )
         )
+
+    def _of_recesses(self, shell: Shell, found: Mapping[str, Material]) -> dict[str, Material]:
+        """Materials of the faces of recesses that have none of their own.
+
+        A face that goes on with a surface is made like it, the others like the recess says, else like the
+        surface that the recess is in.
+        """
+        entries = dict(self.document.entries("recesses", RecessEntry))
+        given = {
+            i: self.material(e.material, f"recesses[{i}].material") for i, e in entries.items() if e.material
+        }
+        made: dict[str, Material] = {}
+        for name, face in shell.faces.items():
+            like = made.get(face.like) or found.get(face.like)
+            own = like if face.continues else given.get(face.entry, like)
+            if name not in found and own is not None:
+                made[name] = own
+        return made
 
     def openings(self, shell: Shell, fitted: Fitted, unit: str) -> dict[int, Opening]:
         """Put the openings on their surfaces, by index in the file."""

@@ -106,7 +106,7 @@ def _room(scene: Scene) -> Iterator[Finding]:
     if volume > LARGE_ROOM:
         message = f"the room holds {told}, more than {large}"
         yield finding("room-large", "room", message, "the published ranges for small rooms end before")
-    low, high = scene.enclosure.bounds
+    low, high = scene.hall
     sides = np.sort(high - low)
     if scene.shape == "box" and sides[2] < NEAR_CUBE * sides[0]:
         shown = ", ".join(format_length(float(s), scene.units) for s in sides)
@@ -269,7 +269,7 @@ def _intended(position: Array, inside: Callable[[Array], bool], unit: str) -> st
 
 
 def _seat(scene: Scene, where: str, seat: Seat) -> Iterator[Finding]:
-    low, high = scene.enclosure.bounds
+    low, high = scene.hall
     length = float(high[0] - low[0])
     x = float(seat.position[0] - low[0])
     if scene.shape == "box" and abs(x / length - 0.5) < NEAR_HALF_LENGTH:

@@ -28,6 +28,7 @@ from treatment.scene.schema import (
     PlanEntry,
     PlanHeightsEntry,
     PlanSlopesEntry,
+    RecessEntry,
     RoomEntry,
     ScreenEntry,
     SeatEntry,
@@ -43,6 +44,7 @@ from treatment.units import UNITS
 
 _SHAPES: Final = ("box", "plan", "mesh")
 LISTS: Final[Mapping[str, type[Entry]]] = {
+    "recesses": RecessEntry,
     "openings": OpeningEntry,
     "keep_outs": KeepOutEntry,
     "obstacles": ObstacleEntry,

@@ -16,10 +16,11 @@ from treatment.geometry.polygon import PLANE_TOLERANCE, Polygon, Rectangle
 from treatment.geometry.shapes import subtract_contacts
 from treatment.measures import area_words
 from treatment.scene.codes import finding, nearest
+from treatment.scene.model import Mouth
 from treatment.scene.obstacles import check_obstacle, check_together, listed, outside_area, solid_of
 from treatment.scene.outline import Shell
 from treatment.scene.outside import cut_off, outside_words, place_along
-from treatment.scene.schema import KeepOutEntry, ObstacleEntry, OpeningEntry
+from treatment.scene.schema import KeepOutEntry, ObstacleEntry, OpeningEntry, RecessEntry
 
 #: An opening that lies on its surface by more than this share is slightly mistyped, not turned.
 LIKELY_PART: Final = 0.7
@@ -135,6 +136,13 @@ def fit_rectangles(
     what = "opening" if section == "openings" else "keep-out"
     for i, entry in entries.items():
         where = f"{section}[{i}]"
+        if entry.surface in shell.missing:
+            continue
+        rectangle = Rectangle(*entry.at, *entry.size)
+        over = _mouth_under(shell, entry.surface, rectangle)
+        if over is not None:
+            findings.append(_over_mouth(what, where, entry.name, over, shell))
+            continue
         if entry.surface not in shell.names:
             message = f'"{entry.name}" is on "{entry.surface[:60]}", which the room does not have'
             hint = nearest(entry.surface, shell.names)
@@ -142,10 +150,9 @@ def fit_rectangles(
                 hint = "it must be a surface of the room, not an obstacle"
             findings.append(finding("unknown-surface", f"{where}.surface", message, hint))
             continue
-        rectangle = Rectangle(*entry.at, *entry.size)
         whole = shell.polygons[shell.names.index(entry.surface)]
         if outside_area(rectangle.shape(), whole.region):
-            findings.append(_outside(f"{what}-outside-surface", where, entry, rectangle, whole, unit))
+            findings.append(outside_finding(f"{what}-outside-surface", where, entry, rectangle, whole, unit))
             continue
         if entry.surface not in fitted.names:  # an obstacle covers all of it
             seen: Any = shapely.Polygon()
@@ -163,14 +170,53 @@ def fit_rectangles(
     return placed, findings
 
 
-def _outside(
+def _mouth_under(shell: Shell, surface: str, rectangle: Rectangle) -> Mouth | None:
+    """Recess whose mouth lies under a rectangle."""
+    for mouth in shell.recesses:
+        if mouth.surface == surface and mouth.rectangle.overlaps(rectangle, slack=PLANE_TOLERANCE):
+            return mouth
+    return None
+
+
+def _over_mouth(what: str, where: str, name: str, mouth: Mouth, shell: Shell) -> Finding:
+    """Say that nothing can be on a surface where a recess opens."""
+    message = f'"{name}" reaches over the mouth of "{mouth.name}", where "{mouth.surface}" is open'
+    faces = [n for n, f in shell.faces.items() if shell.recesses[f.recess] is mouth]
+    deep = next((n for n in faces if n.rpartition("-")[2] in ("back", "front")), faces[0])
+    hint = f'put it on a face of the recess, such as surface = "{deep}", or move it'
+    return finding(f"{what}-over-recess", where, message, hint)
+
+
+def outside_finding(
     code: str,
     where: str,
-    entry: OpeningEntry | KeepOutEntry,
+    entry: OpeningEntry | KeepOutEntry | RecessEntry,
     rectangle: Rectangle,
     whole: Polygon,
     unit: str,
 ) -> Finding:
+    """Say that a rectangle is not on its surface, and how it could be.
+
+    Parameters
+    ----------
+    code : str
+        Of the finding.
+    where : str
+        Key path of the entry.
+    entry : OpeningEntry, KeepOutEntry or RecessEntry
+        As typed.
+    rectangle : Rectangle
+        Where it is.
+    whole : Polygon
+        The surface without what stands before it.
+    unit : str
+        Unit of plain numbers.
+
+    Returns
+    -------
+    Finding
+        With the nearest place that was meant as its hint.
+    """
     u0, v0, u1, v1 = rectangle.bounds
     a0, b0, a1, b1 = whole.bounds
     message = outside_words(f'"{entry.name}"', rectangle, entry.surface, whole, unit)

@@ -151,7 +151,7 @@ def _of_row(
 
 def _floor_absorption(surfaces: tuple[Surface, ...]) -> Array:
     """Mean coefficient of the room's floor, which furniture covers, shape (8,)."""
-    floors = [s for s in surfaces if s.kind == "floor" and not s.obstacle]
+    floors = [s for s in surfaces if s.ground]
     if not floors:
         return np.zeros(COUNT)
     areas = np.array([s.polygon.area for s in floors])

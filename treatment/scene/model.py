@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import cached_property
 from pathlib import Path
+
+import numpy as np
 
 from treatment.air import Air
 from treatment.bands import Array, frozen
@@ -35,12 +38,18 @@ class Surface:
         What it is made of.
     obstacle : str
         Name of the obstacle it belongs to; empty for the room's own surfaces.
+    recess : str
+        Name of the recess it belongs to; empty for most.
+    continues : bool
+        Whether, in a recess, it goes on in one plane with a surface before the recess.
     """
 
     name: str
     polygon: Polygon
     material: Material
     obstacle: str = ""
+    recess: str = ""
+    continues: bool = False
 
     @property
     def kind(self) -> str:
@@ -49,6 +58,36 @@ class Surface:
         if climb > 0.7:
             return "floor"
         return "ceiling" if climb < -0.05 else "wall"
+
+    @property
+    def ground(self) -> bool:
+        """Whether it is floor to stand on: no top of an obstacle, no sill of a recess."""
+        return self.kind == "floor" and not self.obstacle and (not self.recess or self.continues)
+
+
+@dataclass(frozen=True)
+class Mouth:
+    """The mouth of a recess: a hole in a surface, and the air behind it.
+
+    Parameters
+    ----------
+    name : str
+        Of the recess; its faces are called ``name-back``, ``name-left``, ...
+    kind : str
+        ``niche`` or ``dormer``.
+    surface : str
+        Name of the surface that it is in; where the mouth is all of it, the scene has no such surface.
+    rectangle : Rectangle
+        Where, in wall coordinates of that surface.
+    depth : float
+        How far it reaches beyond the surface, perpendicular to it, m.
+    """
+
+    name: str
+    kind: str
+    surface: str
+    rectangle: Rectangle
+    depth: float
 
 
 @dataclass(frozen=True, eq=False)
@@ -297,6 +336,8 @@ class Scene:
         What the shops sell; None for what is usual in the unit's trade.
     prices : Prices or None
         Prices of one's own.
+    recesses : tuple of Mouth
+        Niches, alcoves, reveals and dormers.
     """
 
     title: str
@@ -324,6 +365,35 @@ class Scene:
     stock: Stock | None = None
     prices: Prices | None = None
     laboratory_builds: tuple[PanelBuild, ...] = ()
+    recesses: tuple[Mouth, ...] = ()
+
+    @cached_property
+    def hall(self) -> Array:
+        """Lowest and highest corner of the room without its recesses, shape (2, 3), m.
+
+        Its floor is what one stands on, and its middle is that between the side walls.
+        """
+        if not self.recesses:
+            return self.enclosure.bounds
+        own = [s.polygon for s in self.surfaces if not s.recess]
+        corners = np.concatenate([p.to_room(p.edges[:, 0]) for p in own])
+        return frozen([corners.min(axis=0), corners.max(axis=0)])
+
+    def mouths_in(self, surface: int) -> tuple[Mouth, ...]:
+        """Recesses in a surface.
+
+        Parameters
+        ----------
+        surface : int
+            Its index.
+
+        Returns
+        -------
+        tuple of Mouth
+            In the order of the file.
+        """
+        own = self.surfaces[surface]
+        return () if own.obstacle else tuple(r for r in self.recesses if r.surface == own.name)
 
     def surface_index(self, name: str) -> int:
         """Index of the room's own surface of a name.

@@ -12,9 +12,9 @@ import shapely
 from treatment.bands import Array
 from treatment.errors import Finding
 from treatment.geometry.enclosure import Enclosure
-from treatment.geometry.polygon import PLANE_TOLERANCE, Polygon
+from treatment.geometry.polygon import AREA_TOLERANCE, PLANE_TOLERANCE, Polygon
 from treatment.geometry.roof import ceiling_height
-from treatment.geometry.shapes import solid_box
+from treatment.geometry.shapes import PARALLEL_TOLERANCE, solid_box
 from treatment.measures import area_words, small_words, volume_words
 from treatment.scene.codes import finding
 from treatment.scene.outline import Shell
@@ -123,7 +123,7 @@ def check_obstacle(i: int, entry: ObstacleEntry, shell: Shell, unit: str) -> lis
             )
             hint = "let it end at the highest place of the ceiling above it; the slope cuts the rest"
         return [finding("obstacle-outside-room", where, message, hint)]
-    if shell.plan is None:
+    if shell.plan is None or (shell.recesses and outside_area(_footprint(entry), shell.plan)):
         return []
     if _is_cut(entry, shell):
         message = f'"{entry.name}" reaches through the sloping ceiling: it is cut where the slope begins'
@@ -173,7 +173,27 @@ def check_together(good: dict[int, ObstacleEntry], shell: Shell, unit: str) -> l
         message = f"the obstacles fill {filled} of {whole}; {LARGEST_FILL:.0%} is the limit"
         hint = 'draw the outline around them: shape = "plan"'
         return [*findings, finding("obstacle-fills-room", f"obstacles[{max(good)}]", message, hint)]
-    return findings + _division(good, shell, unit)
+    return findings + _division(good, shell, unit) + _closed_mouths(good, shell)
+
+
+def _closed_mouths(good: dict[int, ObstacleEntry], shell: Shell) -> list[Finding]:
+    """Recesses that obstacles before them shut off from the room."""
+    findings = []
+    for mouth in shell.recesses:
+        host = shell.whole(mouth.surface)
+        shut = {
+            i: face.in_frame_of(host)
+            for i, entry in good.items()
+            for face in solid_of(entry, shell)
+            if face.normal @ host.normal < PARALLEL_TOLERANCE - 1.0
+            and 0.0 <= float(host.height_above(face.origin)) + PLANE_TOLERANCE < LIKELY_CONTACT
+        }
+        left = mouth.rectangle.shape().difference(shapely.union_all(list(shut.values())))
+        if shut and left.area < AREA_TOLERANCE:
+            message = f'it shuts "{mouth.name}", and the air in it, off from the room'
+            hint = "leave the recess out, or a part of its mouth open"
+            findings.append(finding("obstacle-divides-room", f"obstacles[{min(shut)}]", message, hint))
+    return findings
 
 
 def _division(good: dict[int, ObstacleEntry], shell: Shell, unit: str) -> list[Finding]:
@@ -226,14 +246,16 @@ def _sloping(shell: Shell) -> bool:
 
 
 def _is_cut(entry: ObstacleEntry, shell: Shell) -> bool:
-    return _sloping(shell) and entry.at[2] + entry.size[2] > _lowest(entry, shell) + PLANE_TOLERANCE
+    high = _sloping(shell) and entry.at[2] + entry.size[2] > _lowest(entry, shell) + PLANE_TOLERANCE
+    # What stands in the air of a dormer is not under the slope.
+    return high and not (bool(shell.recesses) and _in_mesh(entry, shell.enclosure))
 
 
 def _fits(entry: ObstacleEntry, shell: Shell) -> bool:
     """Tell whether an obstacle within the room's bounds lies in the room, but for what a slope cuts."""
-    if shell.plan is None:
-        return _in_mesh(entry, shell.enclosure)
-    if outside_area(_footprint(entry), shell.plan):
+    if (shell.plan is None or shell.recesses) and _in_mesh(entry, shell.enclosure):
+        return True
+    if shell.plan is None or outside_area(_footprint(entry), shell.plan):
         return False
     if not _is_cut(entry, shell):
         return entry.at[2] + entry.size[2] <= _lowest(entry, shell) + PLANE_TOLERANCE
@@ -268,7 +290,7 @@ def _wall_gaps(entry: ObstacleEntry, shell: Shell) -> dict[str, float]:
     foot = _footprint(entry)
     gaps = {}
     for name, polygon in zip(shell.names, shell.polygons, strict=True):
-        if abs(polygon.normal[2]) > 0.5 or np.abs(polygon.normal).max() < 1.0 - 1e-6:
+        if abs(polygon.normal[2]) > 0.5 or np.abs(polygon.normal).max() < 1.0 - 1e-6 or name in shell.faces:
             continue
         (u0, _, u1, _) = polygon.bounds
         ends = polygon.to_room(np.array([[u0, 0.0], [u1, 0.0]]))[:, :2]

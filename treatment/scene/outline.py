@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
 from typing import Any, Final
@@ -19,6 +20,7 @@ from treatment.geometry.shapes import box
 from treatment.measures import place_words
 from treatment.scene.ceiling import Roof, make_roof
 from treatment.scene.codes import finding
+from treatment.scene.model import Mouth
 from treatment.scene.schema import BoxEntry, MeshEntry, PlanEntry, PlanHeightsEntry, RoomEntry
 from treatment.units import UNITS, format_length
 
@@ -34,6 +36,29 @@ STANDING_HEIGHT: Final = 1.5
 #: Unit that was most likely meant where a plain number in the unit of the file is far too large.
 _SMALLER_UNIT: Final = {"m": "feet", "ft": "inches", "cm": "millimetres"}
 _FAR_SMALLER_UNIT: Final = {"m": "millimetres or centimetres", "ft": "inches or millimetres"}
+
+
+@dataclass(frozen=True)
+class Face:
+    """A surface that belongs to a recess.
+
+    Parameters
+    ----------
+    recess : int
+        Index of the recess in the shell.
+    entry : int
+        Its index in the file.
+    like : str
+        Name of the surface that it is made like where nothing is said: the one that it continues, else the
+        one that the recess is in.
+    continues : bool
+        Whether it lies in one plane with that surface and touches it.
+    """
+
+    recess: int
+    entry: int
+    like: str
+    continues: bool
 
 
 @dataclass(frozen=True, eq=False)
@@ -52,6 +77,14 @@ class Shell:
         The ceiling: lowest of these planes ``z = a x + b y + c``, shape (k, 3); None for a mesh.
     groups : tuple of str
         Name of the group of each surface in a mesh file; empty where there is none.
+    recesses : tuple of Mouth
+        Those that were joined to it.
+    faces : mapping of str to Face
+        Surfaces of recesses, by name.
+    closed : mapping of str to Polygon
+        Surfaces with a recess as they would be without it, by name; of some nothing else is left.
+    missing : frozenset of str
+        Names that faces of recesses would have which do not fit.
     """
 
     polygons: tuple[Polygon, ...]
@@ -59,6 +92,25 @@ class Shell:
     plan: Any = None
     planes: Array | None = None
     groups: tuple[str, ...] = ()
+    recesses: tuple[Mouth, ...] = ()
+    faces: Mapping[str, Face] = field(default_factory=dict)
+    closed: Mapping[str, Polygon] = field(default_factory=dict)
+    missing: frozenset[str] = frozenset()
+
+    def whole(self, name: str) -> Polygon:
+        """A surface without the mouths of recesses in it.
+
+        Parameters
+        ----------
+        name : str
+            Its name.
+
+        Returns
+        -------
+        Polygon
+            As it would be without them.
+        """
+        return self.closed[name] if name in self.closed else self.polygons[self.names.index(name)]
 
     @cached_property
     def enclosure(self) -> Enclosure:

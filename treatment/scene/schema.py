@@ -40,6 +40,7 @@ from treatment.scene.value_types import (
     Place3,
     Points,
     Reason,
+    RecessKind,
     ScatteringBands,
     Size,
     Size2,
@@ -145,6 +146,19 @@ class OpeningEntry(Entry):
     size: Size2
     material: Text | None = None
     absorption: AbsorptionBeyond | None = None
+
+
+class RecessEntry(Entry):
+    """``[[recesses]]``: a niche or a dormer, by its mouth in wall coordinates in m; the roof in degrees."""
+
+    name: Name
+    surface: Text
+    at: Place2
+    size: Size2
+    depth: Size | None = None
+    kind: RecessKind = "niche"
+    roof_pitch: Amount = 0.0
+    material: Text | None = None
 
 
 class KeepOutEntry(Entry):

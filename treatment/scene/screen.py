@@ -61,7 +61,8 @@ def make_screen(
         findings.append(finding("unknown-surface", where, message, nearest(entry.surface, shell.names)))
         return None
     rectangle = Rectangle(*entry.at, *entry.size)
-    whole = shell.polygons[shell.names.index(entry.surface)]
+    # A screen may hang before a recess.
+    whole = shell.whole(entry.surface)
     if outside_area(rectangle.shape(), whole.region):
         message = outside_words("the screen", rectangle, entry.surface, whole, unit)
         hint = "at is its lower corner, measured along the surface and up; size is width, then height"

@@ -13,6 +13,7 @@ from treatment.scene import amounts, fields
 from treatment.units import UNITS
 
 REASONS: Final = ("electrical", "luminaire", "vent", "detector", "door-swing", "other")
+RECESSES: Final = ("niche", "dormer")
 #: Published coefficients reach about 1.2 (ISO 354, edge effect); beyond 1.3 it is a slip.
 HIGHEST_ABSORPTION: Final = 1.3
 #: Directions in a mesh file, and where the room's origin is put.
@@ -122,6 +123,9 @@ Size2 = Annotated[list[Size], BeforeValidator(_WIDE), _array(_SIZE, 2)]
 Size3 = Annotated[list[Size], BeforeValidator(_EXTENT), _array(_SIZE, 3)]
 Reason = Annotated[
     str, BeforeValidator(fields.one_of("keep-out-reason-unknown", "reason", REASONS)), _choice(REASONS)
+]
+RecessKind = Annotated[
+    str, BeforeValidator(fields.one_of("recess-unclear", "kind of recess", RECESSES)), _choice(RECESSES)
 ]
 Along = Annotated[
     str, BeforeValidator(fields.one_of("structure-unclear", "direction", ("u", "v"))), _choice("uv")
