@@ -122,7 +122,7 @@ class PanelBuild:
 
     @property
     def frame_depth(self) -> float:
-        """Depth of the frame boards in m: the core and the board behind it; a perforated sheet lies before."""
+        """Depth of the frame boards in m: core and board behind it; a perforated sheet lies before."""
         sheet = self.sheet.thickness if self.sheet else 0.0
         return round(self.thickness - sheet + self.back_thickness, 6)
 
