@@ -86,8 +86,13 @@ class PerforatedSheet:
     @property
     def words(self) -> str:
         """``hardboard 3 mm, holes 5 mm at 25 mm``: as a table of builds writes it, without the density."""
-        mm = [f"{1000.0 * x:g} mm" for x in (self.thickness, self.hole, self.spacing)]
-        return f"{self.board} {mm[0]}, holes {mm[1]} at {mm[2]}{', staggered' if self.staggered else ''}"
+        return f"{self.board} {1000.0 * self.thickness:g} mm, {self.grid}"
+
+    @property
+    def grid(self) -> str:
+        """``holes 5 mm at 25 mm``: in millimetres everywhere, since an eighth of an inch tells no drill."""
+        rows = ", staggered" if self.staggered else ""
+        return f"holes {1000.0 * self.hole:g} mm at {1000.0 * self.spacing:g} mm{rows}"
 
     def holes(self, width: float, height: float) -> int:
         """Number of holes over a face, about.

@@ -185,8 +185,7 @@ def _face(
     if sheet.drilled:
         source = sheet_source(sheet.thickness, stock, sheet.board)
     else:
-        _, holes = sheet.words.split(", ", 1)
-        source = sheet_source(sheet.thickness, stock, f"perforated {sheet.board}", f", {holes}")
+        source = sheet_source(sheet.thickness, stock, f"perforated {sheet.board}", f", {sheet.grid}")
     thick = frame_thickness(build, stock)
     short, long = sorted(x + 2.0 * thick for x in (build.width, build.height))
     across, wide = parts_of(short, source.width)
