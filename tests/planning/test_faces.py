@@ -20,8 +20,12 @@ from treatment.planning.comparison import compare_builds
 from treatment.planning.corners import material_across
 from treatment.planning.evaluate import evaluate
 from treatment.planning.fixings import fixing_for
+from treatment.planning.gains import dull_builds, even_builds, steady_builds
+from treatment.planning.make import state_plan
+from treatment.planning.optimise import choose
 from treatment.planning.plan import Placement
 from treatment.scene.load import load_scene
+from treatment.scene.model import Budget
 
 LIBRARY = load_library()
 BUILDS = {b.id: b for b in load_builds(LIBRARY)}
@@ -178,3 +182,48 @@ def test_room_behind_it_counts_across_a_corner():
     np.testing.assert_allclose(across.absorption[6:], flat.absorption[6:], atol=0.01)
     np.testing.assert_array_equal(across.apart[1], SHEET_MORE)
     np.testing.assert_allclose(flat.absorption, build.material.absorption, atol=2e-3)
+
+
+def chosen(money, *names):
+    """The choice for one loudspeaker and one seat: the whole choice takes long."""
+    room = replace(
+        ROOM, loudspeakers=ROOM.loudspeakers[:1], seats=ROOM.seats[:1],
+        builds=tuple(BUILDS[n] for n in names), budget=Budget(money, "EUR"),
+    )  # fmt: skip
+    problem = state_plan(room)
+    return problem, choose(problem)
+
+
+def test_a_plan_is_no_worse_for_a_face_among_its_builds():
+    """Slabs of 50 mm flat on the wall are not even from 500 Hz up; a face, which only sends the treble on, is
+    no reason to leave them out."""
+    _, plain = chosen(150.0, "glass-fibre-50", "wool-50")
+    problem, faced = chosen(150.0, "glass-fibre-50", "wool-50", "perforated-50")
+    assert dull_builds(problem).tolist() == [False, False, True]
+    assert even_builds(problem).all()
+    assert faced.score.total >= plain.score.total
+
+
+def test_faces_serve_the_reverberation_and_no_early_reflection():
+    problem, _ = chosen(50.0, "wool-50-gap-50", "wool-100", "perforated-100", "drilled-100")
+    assert even_builds(problem).tolist() == [True, True, False, False]
+    assert steady_builds(problem)[2:].all()
+    problem, alone = chosen(100.0, "perforated-100", "drilled-100")
+    assert even_builds(problem).all()
+    assert len(alone.choices) == 2
+
+
+def test_a_face_is_chosen_where_the_whole_is_better_for_it():
+    """Where only 50 mm may hang, faces bring down what slabs leave at 250 Hz, and the whole scores more."""
+    bare, plain = chosen(900.0, "wool-50")
+    problem, faced = chosen(900.0, "wool-50", "perforated-50")
+    hangs = [problem.builds[c.build] for c in faced.choices]
+    assert sum(b.sheet is not None for b in hangs) >= 4
+    assert all(problem.builds[c.build].sheet is None for c in faced.choices if c.purpose == "early")
+    assert faced.score.total > plain.score.total + 0.005
+
+    def time_at_250(problem, selection):
+        added = sum(problem.added_area[c.site, c.build] for c in selection.choices)
+        return float(problem.times(problem.absorption_area + added)[2])
+
+    assert time_at_250(problem, faced) < 0.9 * time_at_250(bare, plain)
