@@ -49,7 +49,8 @@ def item(bill, start):
 def test_four_faces_come_from_one_sheet(stock):
     build = next(b for b in fit_builds(FACED, stock) if b.id == "perforated-100")
     bill = make_bill(hung(*[build] * 4), stock=stock)
-    sheet = item(bill, "sheet of perforated hardboard 3 mm, holes 5 mm at 25 mm")
+    thick = "1/8 in (3 mm)" if stock is INCH else "3 mm"
+    sheet = item(bill, f"sheet of perforated hardboard {thick}, holes 5 mm at 25 mm")
     assert (sheet.quantity, sheet.unit) == (1, "sheet")
     assert "perforated face" in sheet.note
     (face,) = (c for c in bill.cuts if c.part == "perforated face")
