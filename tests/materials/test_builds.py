@@ -44,7 +44,8 @@ def test_shipped_build(build):
         assert build.layers
         assert not build.material.assumed.any()
         assert np.all((build.material.absorption > 0) & (build.material.absorption < 1))
-        assert sum(x.thickness for x in build.layers) == pytest.approx(build.thickness)
+        sheet = build.sheet.thickness if build.sheet else 0.0
+        assert sum(x.thickness for x in build.layers) + sheet == pytest.approx(build.thickness)
         assert "Miki" in build.material.provenance.source
     else:
         assert not build.layers
@@ -186,18 +187,6 @@ def test_kind_of_material_in_a_layer():
     for bad in ("stone wool x 100 mm", "straw x 100 mm @ 48", "stone wool x 100 mm @ 0"):
         with pytest.raises(ValueError):
             parse_layers(bad)
-
-
-def test_cover_in_a_table_of_builds(tmp_path):
-    path = tmp_path / "builds.csv"
-    head = f"{HEADER},open_percent,hole_mm,sheet_mm"
-    path.write_text(f"{head}\n{GOOD},,,\n{GOOD.replace('own', 'tuned', 1)},1.5,8,9\n")
-    plain, tuned = read_builds(path, LIBRARY)
-    assert tuned.material.absorption[6] < 0.2 * plain.material.absorption[6]
-    assert "1.5 % holes of 8 mm" in tuned.material.description
-    path.write_text(f"{head}\n{GOOD},1.5,,9\n")
-    with pytest.raises(MaterialError, match="line 2: a perforated sheet needs"):
-        read_builds(path, LIBRARY)
 
 
 def test_cover_is_no_matter_of_a_measured_row():

@@ -76,11 +76,17 @@ def test_a_size_of_ones_own_stays():
 
 def test_a_plan_chooses_what_a_shop_can_be_asked_for(tmp_path):
     made = scene(tmp_path)
-    laboratory = {b.id for b in made.laboratory_builds}
+    unasked = {b.id: b for b in made.unasked_builds}
+    laboratory = {name for name, b in unasked.items() if b.basis == "measured"}
     assert laboratory == {"glass-fibre-25-measured", "glass-fibre-100-measured"}
-    assert not laboratory & {b.id for b in made.builds}
+    assert not unasked.keys() & {b.id for b in made.builds}
+    # Too little is known of what perforated faces do above 500 Hz: who wants them names them.
+    assert {name for name, b in unasked.items() if b.sheet} == unasked.keys() - laboratory
+    assert len(unasked) == 5
     for b in made.builds:
         assert all(x.density and x.airflow_resistivity for x in b.layers)
         assert b.layers or b.material.category == "curtain"
     named = scene(tmp_path, panels='panels = ["glass-fibre-100-measured"]')
     assert [b.id for b in named.builds] == ["glass-fibre-100-measured"]
+    named = scene(tmp_path, panels='panels = ["perforated-100"]')
+    assert [b.id for b in named.builds] == ["perforated-100"]

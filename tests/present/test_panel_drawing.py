@@ -13,6 +13,7 @@ from treatment.geometry.polygon import Rectangle
 from treatment.materials.stock import INCH, METRIC
 from treatment.planning.carriers import carrier_for
 from treatment.planning.plan import Placement
+from treatment.present.known_builds import known_builds
 from treatment.present.panel_drawing import Kind, kinds_of, panel_svg
 from treatment.present.panel_legend import legend, making_steps, size_words
 from treatment.present.panel_section import section
@@ -20,7 +21,7 @@ from treatment.present.report import report_html
 from treatment.scene.load import load_scene
 
 ROOM = load_scene(Path(__file__).parents[2] / "scenes" / "garden-room.toml")[0]
-BUILDS = {b.id: b for b in ROOM.builds}
+BUILDS = {b.id: b for b in (*known_builds(ROOM.air), *ROOM.builds)}
 LEFT, CEILING, FRONT = (ROOM.surface_index(n) for n in ("left", "ceiling", "front"))
 CASES = {
     "cleat": ("wool-50-gap-50", LEFT, None),
@@ -28,6 +29,9 @@ CASES = {
     "battens": ("wool-50-gap-100", CEILING, None),
     "brackets": ("wool-100", CEILING, None),
     "corner": ("wool-100", FRONT, LEFT),
+    "faced plates": ("perforated-100", LEFT, None),
+    "faced brackets": ("drilled-100", CEILING, None),
+    "faced corner": ("perforated-50", FRONT, LEFT),
 }
 
 
@@ -42,7 +46,7 @@ def kind_of(name, stock=METRIC, **changes):
 @pytest.mark.parametrize("name", CASES)
 def test_no_two_bodies_are_in_one_place(name, stock):
     kind = kind_of(name, stock)
-    assert kind.carrier.kind == name
+    assert kind.carrier.kind == name.split()[-1]
     _, shapes = section(kind.build, kind.carrier, stock)
     bodies = [
         (s, Polygon(s.points)) for s in shapes if not s.is_line and s.fill not in {"wall", "member", "metal"}
@@ -87,11 +91,11 @@ def test_the_picture_is_to_scale_and_names_every_part(name):
     words = " ".join(t.text or "" for t in root.iter("{http://www.w3.org/2000/svg}text"))
     for row in legend(kind.build, kind.carrier, METRIC, "m"):
         assert row.name in words
-    scale = 0.2 if name == "corner" else 0.4
+    scale = 0.2 if "corner" in name else 0.4
     fills = [p for p in root.iter("{http://www.w3.org/2000/svg}path") if p.get("fill") == "#f4e7b8"]
     (slab,) = ([tuple(map(float, m)) for m in re.findall(r"([\d.]+),([\d.]+)", p.get("d"))] for p in fills)
     spans = sorted(max(c) - min(c) for c in zip(*slab, strict=True))
-    assert spans[0] == pytest.approx(1000.0 * scale * kind.build.thickness, abs=0.02)
+    assert spans[0] == pytest.approx(1000.0 * scale * kind.build.frame_depth, abs=0.02)
     height = float(root.get("height")[:-2])
     for x, y in slab:
         assert 0.0 < x < 180.0
@@ -107,9 +111,31 @@ def test_sizes_are_in_the_persons_unit_first():
 def test_wire_overhead_and_in_corners_only():
     for name in CASES:
         kind = kind_of(name)
-        wired = any("wire" in step for step in making_steps(kind.carrier))
-        assert wired == (name in {"battens", "brackets", "corner"})
+        wired = any("wire" in step for step in making_steps(kind.build, kind.carrier))
+        assert wired == (name in {"battens", "brackets", "corner", "faced corner"})
         assert wired == any(r.part == "wire" for r in legend(kind.build, kind.carrier, METRIC, "m"))
+
+
+def test_the_cut_goes_through_the_holes():
+    """Slab and sheet fill the body; what is open of the cut line over the slab is d/b."""
+    kind = kind_of("faced plates")
+    length, shapes = section(kind.build, kind.carrier, METRIC)
+    pieces = [s.points for s in shapes if s.part == "sheet"]
+    solid = sum(p[1][0] - p[0][0] for p in pieces)
+    assert {round(p[0][1], 6) for p in pieces} == {0.1}
+    assert {round(p[2][1], 6) for p in pieces} == {0.103}
+    assert len(pieces) == int(1.182 / 0.025) + 1
+    assert length - solid == pytest.approx(47 * 0.005)
+    # It lies on the frame: a screw finds wood at both ends.
+    assert pieces[0][1][0] > 0.018
+
+
+def test_steps_of_a_face():
+    for name in CASES:
+        kind = kind_of(name)
+        steps = " ".join(making_steps(kind.build, kind.carrier))
+        assert ("Screw it to the front of the frame" in steps) == name.startswith("faced")
+        assert ("drill about 270 holes" in steps) == (name == "faced brackets")
 
 
 def test_the_report_draws_each_kind_once(plan):

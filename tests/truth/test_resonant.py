@@ -4,25 +4,29 @@
 """
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
 
 from treatment.errors import MaterialError
 from treatment.materials.build import Layer
-from treatment.materials.facing import VISCOSITY, Facing, facing_impedance, hole_impedance
+from treatment.materials.facing import VISCOSITY, Facing, facing_impedance, facing_of, hole_impedance
 from treatment.materials.library import load_library
-from treatment.materials.porous import absorption, miki, surface_admittance
+from treatment.materials.porous import absorption, miki, random_incidence_absorption, surface_admittance
+from treatment.materials.predict import predict
+from treatment.materials.predicted import SHEET_DOUBT, SHEET_MORE
 from treatment.materials.resonant import (
     helmholtz_frequency,
     membrane_frequency,
-    open_share,
     perforated_absorption,
     perforated_frequency,
+    sheet_tuning,
     slatted_frequency,
     slot_length,
     tuned,
 )
+from treatment.materials.sheet import PerforatedSheet, open_share
 
 
 class Gas:
@@ -143,14 +147,98 @@ def test_panel_with_wool():
     assert np.all(found.uncertainty > 0.0)
 
 
-def test_panel_that_is_nearly_all_hole_is_no_panel():
-    # Limit: a thin sheet of 80 % holes changes the wool behind it by little below 1 kHz.
+def test_panel_that_is_nearly_all_hole_is_the_bare_wool():
+    # Limit: a sheet without thickness that is nearly all hole leaves what the wool alone absorbs.
+    bare = predict((WOOL,), 0.05, 343.0, 1.204).absorption
+    nothing = Facing(open_share=0.9, hole_diameter=1e-4, sheet_thickness=1e-6)
+    found = perforated_absorption(nothing, (WOOL,), 0.05, GAS).absorption
+    np.testing.assert_allclose(found, bare, atol=5e-3)
+    # A thin sheet of 80 % holes changes it by little below 1 kHz.
     sheet = Facing(open_share=0.8, hole_diameter=0.002, sheet_thickness=0.0005)
     covered = perforated_absorption(sheet, (WOOL,), 0.05, GAS).absorption
-    bare = perforated_absorption(
-        Facing(open_share=0.9, hole_diameter=1e-4, sheet_thickness=1e-6), (WOOL,), 0.05, GAS
-    ).absorption
     np.testing.assert_allclose(covered[:5], bare[:5], atol=0.03)
+
+
+def test_panel_without_holes_is_hard():
+    # Limit: the fewer the holes, the less is absorbed, down to nothing; above the tuning in proportion
+    # to the square of the share, since the sheet is a mass then.
+    found = [
+        perforated_absorption(
+            Facing(open_share=p, hole_diameter=0.005, sheet_thickness=0.006), (WOOL,), 0.05, GAS
+        ).absorption
+        for p in (1e-2, 1e-3, 1e-4, 1e-5)
+    ]
+    assert np.all(np.diff(found, axis=0)[:, 2:] < 0.0)
+    assert np.all(found[-1] < 2e-3)
+
+
+@pytest.mark.parametrize("layers", [(WOOL,), (WOOL, Layer(20_000, 0.025))], ids=["one", "two"])
+@pytest.mark.parametrize("sheet", [(0.03, 0.005, 0.003), (0.02, 0.008, 0.006), (0.19, 0.015, 0.0095)])
+def test_panel_against_a_second_implementation(sheet, layers):
+    """The whole chain written anew from the published formulas, with matrices of pressure and velocity.
+
+    Wool: Miki, J. Acoust. Soc. Jpn. (E) 11 (1990) 19. Hole: Crandall, Theory of Vibrating Systems and Sound
+    (1926), exact with Bessel functions, resistance of the faces by Ingard (1953). Layers: matrices of an
+    equivalent fluid (Allard & Atalla, Propagation of Sound in Porous Media, chapter 11). Random incidence:
+    Paris (1928), integral of alpha sin 2 theta. All of them from memory. The program uses Maa's
+    approximation in place of Crandall's, hence the room for a difference.
+    """
+    from scipy.integrate import quad
+    from scipy.special import jv
+
+    share, d, t = sheet
+    rho, c, eta, gap = 1.204, 343.0, VISCOSITY, 0.04
+
+    def wool(f, sigma):
+        x = f / sigma
+        z = 1.0 + 0.0699 * x**-0.632 - 0.107j * x**-0.632
+        return rho * c * z, 2.0 * np.pi * f / c * (1.0 + 0.109 * x**-0.618 - 0.160j * x**-0.618)
+
+    def alpha(theta, f):
+        w = 2.0 * np.pi * f
+        along = w / c * math.sin(theta)
+        zc, k = wool(f, layers[0].airflow_resistivity)
+        s = 0.5 * d * np.sqrt(w * rho / eta) * np.sqrt(-1j)
+        tube = 1j * w * rho * t / (1.0 - 2.0 / s * jv(1, s) / jv(0, s))
+        ends = 0.5 * math.sqrt(2.0 * w * rho * eta) + 0.425j * d * (w * rho + zc * k)
+        m = np.array([[1.0, (tube + ends) / share], [0.0, 1.0]])
+        slabs = [(*wool(f, x.airflow_resistivity), x.thickness) for x in layers]
+        for z, k, h in (*slabs, (rho * c, w / c, gap)):
+            kn = np.sqrt(k**2 - along**2 + 0j)
+            zn = z * k / kn
+            cos, sin = np.cos(kn * h), 1j * np.sin(kn * h)
+            m = m @ np.array([[cos, zn * sin], [sin / zn, cos]])
+        surface = m[0, 0] / m[1, 0]  # velocity is zero at the wall
+        r = (surface * math.cos(theta) - rho * c) / (surface * math.cos(theta) + rho * c)
+        return 1.0 - abs(r) ** 2
+
+    f = np.array([63.0, 125.0, 250.0, 500.0, 1000.0, 4000.0])
+    expected = [quad(lambda x, f=f: alpha(x, f) * math.sin(2.0 * x), 0.0, math.pi / 2.0)[0] for f in f]
+    front = Facing(open_share=share, hole_diameter=d, sheet_thickness=t)
+    found = random_incidence_absorption(
+        layers, gap, f, GAS, front=lambda x: facing_impedance(front, x, GAS, layers[0])
+    )
+    np.testing.assert_allclose(found, expected, atol=4e-3)
+    assert np.all((found > 0.0) & (found < 1.0))
+
+
+@pytest.mark.parametrize(
+    ("board", "hole", "spacing", "depth"), [(0.003, 0.005, 0.025, 0.1), (0.006, 0.008, 0.05, 0.1)]
+)
+def test_tuning_of_a_face_and_of_a_drill_that_is_off(board, hole, spacing, depth):
+    sheet = PerforatedSheet(board, hole, spacing)
+    found = sheet_tuning(sheet, depth, 343.0)
+    by_hand = [
+        343.0 / (2.0 * math.pi) * math.sqrt(math.pi * d**2 / (4.0 * spacing**2 * depth * (board + 0.85 * d)))
+        for d in (hole - 0.001, hole, hole + 0.001)
+    ]
+    assert [found.low, found.frequency, found.high] == pytest.approx(by_hand, rel=1e-12)
+    assert found.low < 0.93 * found.frequency
+    # With a loss so small that it shifts nothing the panel takes most there.
+    front = replace(facing_of(sheet), resistance=5.0)
+    f = np.linspace(0.5 * found.frequency, 1.5 * found.frequency, 2001)
+    y = surface_admittance([], depth, f, 0.0, GAS, lambda x: facing_impedance(front, x, GAS))
+    assert f[np.argmax(absorption(y))] == pytest.approx(found.frequency, rel=0.08)
 
 
 def test_air_between_fibres_is_moved_with_the_inner_end():
@@ -190,5 +278,9 @@ def test_published_perforated_panel():
     row = load_library().get("perforated-gypsum-19p6-web-100mm-mat")
     sheet = Facing(120.0, 0.0, open_share=0.196, hole_diameter=0.015, sheet_thickness=0.0095)
     found = perforated_absorption(sheet, (Layer(750.0, 0.1),), 0.0, GAS).absorption
-    np.testing.assert_allclose(found[1:4], row.absorption[1:4], atol=0.15)
-    assert np.all(found[4:7] < row.absorption[4:7])
+    apart = row.absorption - found
+    assert 0.11 < np.max(np.abs(apart[1:4])) <= SHEET_DOUBT
+    # Above 500 Hz the doubt of every such build is what this row absorbs more.
+    np.testing.assert_allclose(apart[4:7], SHEET_MORE[4:7], atol=0.006)
+    assert not row.assumed[1:7].any()
+    assert SHEET_MORE[7] == SHEET_MORE[6]

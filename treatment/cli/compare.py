@@ -41,7 +41,7 @@ def compare(
 
         room, _ = load(scene)
         currency = room.budget.currency if room.budget else ""
-        builds = (*room.builds, *room.laboratory_builds)
+        builds = (*room.builds, *room.unasked_builds)
         result = compare_builds(builds, library, evaluate(room), edge_effect=edge_effect, currency=currency)
     if chart is not None:
         from treatment.present.compare_figure import compare_chart

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from treatment.bands import COUNT, Array, frozen
 from treatment.materials.material import Material, frozen_flags
+from treatment.materials.sheet import PerforatedSheet
 
 
 @dataclass(frozen=True)
@@ -48,7 +49,7 @@ class PanelBuild:
         Absorbing face in m: the slab, uncut. The frame boards go round it, so the panel as hung
         is `outer_width` by `outer_height`.
     thickness : float
-        Depth of the body in m, without the gap.
+        Depth of the body in m, without the gap: the slabs, and the perforated sheet before them.
     air_gap : float
         Distance between the body and the wall in m.
     material : Material
@@ -83,6 +84,8 @@ class PanelBuild:
     gain : numpy.ndarray
         How much more than its coefficients it may absorb, shape (8,): see `treatment.materials.gain`. A
         doubt to one side; no number holds it.
+    sheet : PerforatedSheet or None
+        Perforated board before the slab, as large as the frame and screwed to its front.
     """
 
     id: str
@@ -105,6 +108,7 @@ class PanelBuild:
     wording: str = ""
     outside_model: NDArray[np.bool_] = field(default_factory=lambda: frozen_flags([False] * COUNT))
     gain: Array = field(default_factory=lambda: frozen([0.0] * COUNT))
+    sheet: PerforatedSheet | None = None
 
     @property
     def outer_width(self) -> float:
@@ -118,8 +122,9 @@ class PanelBuild:
 
     @property
     def frame_depth(self) -> float:
-        """Depth of the frame boards in m: the core and the board behind it."""
-        return self.thickness + self.back_thickness
+        """Depth of the frame boards in m: core and board behind it; a perforated sheet lies before."""
+        sheet = self.sheet.thickness if self.sheet else 0.0
+        return round(self.thickness - sheet + self.back_thickness, 6)
 
     @property
     def depth(self) -> float:

@@ -15,6 +15,7 @@ from treatment.materials.facing import Facing
 from treatment.materials.library import Library
 from treatment.materials.make_build import make_build
 from treatment.materials.resistivity import KINDS, resistivity
+from treatment.materials.sheet import parse_sheet
 from treatment.materials.shipped import materials_folder
 from treatment.materials.table import Problems, Row, nearest, read_rows, shorten
 
@@ -37,11 +38,8 @@ _REQUIRED = (
 _COVER = {
     "cover_pa_s_m": (0.0, 10_000.0),
     "cover_kg_m2": (0.0, 50.0),
-    "open_percent": (0.1, 90.0),
-    "hole_mm": (0.1, 100.0),
-    "sheet_mm": (0.1, 100.0),
 }
-_OPTIONAL = ("material", "layers", "frame_mm", "facing", "mass_kg", "back", "back_mm", *_COVER)
+_OPTIONAL = ("material", "layers", "frame_mm", "facing", "mass_kg", "back", "back_mm", "perforated", *_COVER)
 
 
 def parse_layers(text: str) -> tuple[Layer, ...]:
@@ -86,17 +84,7 @@ def _front(row: Row, problems: Problems) -> Facing | None:
     values = {c: row.number(c, low, high, problems) or 0.0 for c, (low, high) in _COVER.items()}
     if not any(values.values()):
         return None
-    try:
-        return Facing(
-            values["cover_pa_s_m"],
-            values["cover_kg_m2"],
-            values["open_percent"] / 100.0,
-            values["hole_mm"] / 1000.0,
-            values["sheet_mm"] / 1000.0,
-        )
-    except MaterialError as error:
-        problems.add(f"line {row.line}: {error.message}", "give open_percent, hole_mm and sheet_mm")
-        return None
+    return Facing(values["cover_pa_s_m"], values["cover_kg_m2"])
 
 
 def _row_build(row: Row, library: Library, air: Air, problems: Problems) -> PanelBuild | None:
@@ -123,6 +111,14 @@ def _row_build(row: Row, library: Library, air: Air, problems: Problems) -> Pane
     except ValueError as error:
         problems.add(
             f"line {row.line}, column layers: cannot read '{shorten(str(error))}'", "like 12500 x 100 mm @ 48"
+        )
+        return None
+    try:
+        sheet = parse_sheet(row.text("perforated"))
+    except ValueError as error:
+        problems.add(
+            f"line {row.line}, column perforated: cannot read '{shorten(str(error))}'",
+            "like hardboard 3 mm @ 900, holes 5 mm at 25 mm",
         )
         return None
     if len(problems.found) > before:
@@ -160,6 +156,7 @@ def _row_build(row: Row, library: Library, air: Air, problems: Problems) -> Pane
             back=row.text("back"),
             back_thickness=behind,
             wording=wording,
+            sheet=sheet,
         )
     except MaterialError as error:
         problems.add(f"line {row.line}: {error.message}", error.hint)
@@ -172,7 +169,8 @@ def read_builds(path: Path, library: Library, air: Air | None = None) -> tuple[P
     Parameters
     ----------
     path : pathlib.Path
-        CSV; lengths in mm, ``on`` with semicolons, ``layers`` as in `parse_layers`.
+        CSV; lengths in mm, ``on`` with semicolons, ``layers`` as in `parse_layers`, ``perforated`` as in
+        `treatment.materials.sheet.parse_sheet`.
     library : Library
         Where measured rows are looked up.
     air : Air, optional

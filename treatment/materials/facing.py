@@ -24,6 +24,7 @@ from treatment.bands import Array
 from treatment.errors import MaterialError
 from treatment.materials.build import Layer
 from treatment.materials.porous import Complex, miki
+from treatment.materials.sheet import PerforatedSheet
 
 #: Both ends of a round hole in a sheet, over its diameter: 0.85 d. US handbooks use 0.8 d.
 END_CORRECTION: Final = 0.85
@@ -95,6 +96,20 @@ class Facing:
     def perforated(self) -> bool:
         """Whether it is a perforated sheet."""
         return self.open_share > 0.0
+
+
+def facing_of(sheet: PerforatedSheet, cloth: Facing | None = None) -> Facing:
+    """Cover of a perforated sheet, and of a cloth before it.
+
+    Parameters
+    ----------
+    sheet : PerforatedSheet
+        Board with holes.
+    cloth : Facing, optional
+        Its resistance and mass count.
+    """
+    held = (cloth.resistance, cloth.mass) if cloth else (0.0, 0.0)
+    return Facing(*held, sheet.open_share, sheet.hole, sheet.thickness)
 
 
 def hole_impedance(

@@ -18,6 +18,8 @@ _SAME: Final = 0.001
 _ALIKE: Final = 0.25
 #: A face of one's own that is this near (share) to a slab as sold is meant to be one.
 _NEAR: Final = 0.02
+#: A sheet that is this little (in pieces) too small for one more piece gives it, a little smaller.
+_ALMOST: Final = 0.05
 
 
 def fit_builds(
@@ -53,23 +55,36 @@ def _fitted(build: PanelBuild, stock: Stock, own: bool) -> PanelBuild:
     width, height = (_nearest if own else _converted)(build.width, build.height, stock)
     board = stock.board_for(build.frame_thickness, build.frame_depth) if build.frame_thickness else None
     frame = board.thickness if board else build.frame_thickness
+    if build.sheet and not own:
+        width, height = _cut_well(build, frame, stock)
     if max(abs(width - build.width), abs(height - build.height), abs(frame - build.frame_thickness)) < 1e-6:
         return build
     width, height = round(width, 6), round(height, 6)  # 24 times 0.0254 is not quite 0.6096
     area = width * height / build.face_area
     price = build.price if own else round(build.price * area, 2)
     fitted = replace(build, width=width, height=height, frame_thickness=frame, price=price)
-    # Timber by its own dimensions; the rest, the slab above all, by the area of the face.
+    # Boards by their own dimensions; the rest, the slab above all, by the area of the face.
     return (
-        replace(fitted, mass=max(build.mass - _timber(build), 0.0) * area + _timber(fitted))
+        replace(fitted, mass=max(build.mass - _boards(build), 0.0) * area + _boards(fitted))
         if (build.mass > 0.0)
         else fitted
     )
 
 
-def _timber(build: PanelBuild) -> float:
+def _cut_well(build: PanelBuild, frame: float, stock: Stock) -> tuple[float, float]:
+    """Inside of a frame whose perforated face is cut from a sheet as sold: slabs are trimmed to it."""
+    inside = []
+    for x, whole in zip((build.width, build.height), sorted(stock.sheet), strict=True):
+        number = max(1, int(whole / (x + 2.0 * build.frame_thickness) + _ALMOST))
+        piece = (whole - (number - 1) * stock.kerf) / number
+        inside.append(min(x, piece - 2.0 * frame))
+    return inside[0], inside[1]
+
+
+def _boards(build: PanelBuild) -> float:
     frame = frame_mass(build.width, build.height, build.frame_depth, build.frame_thickness)
-    return frame + rails_mass(build.width, build.height, build.air_gap, build.frame_thickness)
+    sheet = build.sheet.mass(build.outer_width, build.outer_height) if build.sheet else 0.0
+    return frame + sheet + rails_mass(build.width, build.height, build.air_gap, build.frame_thickness)
 
 
 def _converted(width: float, height: float, stock: Stock) -> tuple[float, float]:

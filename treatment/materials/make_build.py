@@ -3,11 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import Final
-
-import numpy as np
-from numpy.typing import NDArray
 
 from treatment.air import Air
 from treatment.errors import MaterialError
@@ -16,10 +13,10 @@ from treatment.materials.carcass import BOARD_DENSITY, frame_mass, rails_mass
 from treatment.materials.facing import Facing
 from treatment.materials.gain import possible_gain
 from treatment.materials.library import Library
-from treatment.materials.material import Material, Provenance, frozen_flags
-from treatment.materials.predict import predict
+from treatment.materials.material import Material, frozen_flags
+from treatment.materials.predicted import predicted_material
 from treatment.materials.resistivity import KINDS
-from treatment.materials.scattering import default_scattering
+from treatment.materials.sheet import PerforatedSheet, check_sheet
 from treatment.materials.table import Problems, shorten
 from treatment.materials.twins import twins
 
@@ -40,7 +37,9 @@ _LIMITS: Final = {
 _RESISTIVITY: Final = (500.0, 500_000.0)
 
 
-def _check_sizes(values: dict[str, float], layers: Sequence[Layer], problems: Problems) -> None:
+def _check_sizes(
+    values: dict[str, float], layers: Sequence[Layer], sheet: PerforatedSheet | None, problems: Problems
+) -> None:
     for key, value in values.items():
         low, high = _LIMITS[key]
         if not (math.isfinite(value) and low <= value <= high):
@@ -62,11 +61,34 @@ def _check_sizes(values: dict[str, float], layers: Sequence[Layer], problems: Pr
             problems.add(
                 f"layers[{i}].kind: '{shorten(layer.kind)}' is not known", f"one of: {', '.join(KINDS)}"
             )
-    total = sum(layer.thickness for layer in layers)
+    total = sum(layer.thickness for layer in layers) + (sheet.thickness if sheet else 0.0)
     if layers and not abs(total - values["thickness"]) <= _SAME:
+        what = "the layers and the perforated sheet" if sheet else "the layers"
         problems.add(
-            f"thickness: {values['thickness'] * 1000:g} mm, but the layers add up to {total * 1000:g} mm",
+            f"thickness: {values['thickness'] * 1000:g} mm, but {what} add up to {total * 1000:g} mm",
             "give an empty space behind the layers as air_gap",
+        )
+
+
+def _lacking(
+    layers: Sequence[Layer], frame: float, on: Sequence[str], back: str
+) -> Iterator[tuple[str, str]]:
+    """Tell what a perforated sheet lacks to be predicted and held."""
+    if not layers:
+        yield (
+            "perforated: what it absorbs is known with porous layers behind it only; a measured material and "
+            "a curtain hold their own cover",
+            "give layers, or leave the perforated sheet out",
+        )
+    if not frame:
+        yield (
+            "perforated: there is no frame to screw the sheet to",
+            'give frame_thickness, for example "18 mm"',
+        )
+    if "free-standing" in on and not back:
+        yield (
+            "perforated: the back of a free-standing panel is not like its face then",
+            'say what the back is, for example back = "plywood-10mm-panelling"',
         )
 
 
@@ -81,49 +103,6 @@ def _check_sample(sample: Material, thickness: float, air_gap: float, problems: 
                 f"{key}: {mine * 1000:g} mm, but '{sample.id}' was measured with {theirs * 1000:g} mm",
                 "use a row that fits, or give layers to have the absorption predicted",
             )
-
-
-def _cover(front: Facing | None) -> str:
-    if front is None:
-        return ""
-    words = []
-    if front.perforated:
-        words.append(
-            f"{front.sheet_thickness * 1000:g} mm sheet, {front.open_share * 100:g} % holes of "
-            f"{front.hole_diameter * 1000:g} mm"
-        )
-    if front.resistance or front.mass:
-        words.append(f"cover of {front.resistance:g} Pa s/m and {front.mass:g} kg/m2")
-    return ", ".join(words) + " before " if words else ""
-
-
-def _predicted(
-    id: str,  # noqa: A002 - the field's name
-    layers: tuple[Layer, ...],
-    air_gap: float,
-    air: Air,
-    front: Facing | None,
-) -> tuple[Material, NDArray[np.bool_]]:
-    found = predict(layers, air_gap, air.speed_of_sound, air.density, front)
-    words = " + ".join(f"{x.thickness * 1000:g} mm of {x.airflow_resistivity:g} Pa s/m2" for x in layers)
-    material = Material(
-        id=id,
-        description=f"{_cover(front)}{words}, {air_gap * 1000:g} mm gap, rigid wall",
-        category="porous-panel",
-        absorption=found.absorption,
-        scattering=default_scattering("porous-panel"),
-        assumed=frozen_flags([False] * 8),
-        provenance=Provenance(
-            source="predicted: Miki 1990, extended reaction, random incidence (Paris, 0 to 90 degrees)",
-            how_known="computed here from thickness and airflow resistivity; not measured",
-            note="no edge effect; the uncertainty holds the spread of the airflow resistivity",
-        ),
-        thickness=sum(x.thickness for x in layers),
-        air_gap=air_gap,
-        scattering_assumed=True,
-        uncertainty=found.uncertainty,
-    )
-    return material, found.outside
 
 
 def make_build(
@@ -149,6 +128,7 @@ def make_build(
     back: str = "",
     back_thickness: float = 0.0,
     wording: str = "",
+    sheet: PerforatedSheet | None = None,
 ) -> PanelBuild:
     """Make a panel build with measured or predicted absorption.
 
@@ -171,21 +151,22 @@ def make_build(
     description, facing, price_note : str
         Words.
     mass : float, optional
-        Of one panel in kg. Default: core, frame, rails and the board at its back, where the density is
-        known, without the facing.
+        Of one panel in kg. Default: core, frame, rails, perforated sheet and the board at its back, where
+        the densities are known, without the cloth.
     air : Air, optional
         For the prediction. Default: 20 degrees C.
     where : str
         Key path for error messages (``builds.deep-wool``).
     front : Facing, optional
-        Cloth, foil or perforated sheet that the prediction shall hold; its thickness is not part of
-        `thickness`. Measured rows hold their own cover.
+        Cloth or foil that the prediction shall hold. Measured rows hold their own cover.
     back : str
         Id of the material of a free-standing panel's back and edges; empty when they are like its face.
     back_thickness : float
         Of the board at its back, m; 0 where it is not to be bought and weighed.
     wording : str
         As in `PanelBuild`.
+    sheet : PerforatedSheet, optional
+        Before the layers and the frame; its thickness is part of `thickness`.
 
     Returns
     -------
@@ -210,7 +191,11 @@ def make_build(
         "mass": 0.0 if mass is None else mass,
     }
     layers = tuple(layers)
-    _check_sizes(sizes, layers, problems)
+    if sheet:
+        check_sheet(sheet, problems)
+        for message, hint in _lacking(layers, frame_thickness, on, back):
+            problems.add(message, hint)
+    _check_sizes(sizes, layers, sheet, problems)
     if not on:
         problems.add("on: no place is named", f"some of: {', '.join(PLACES)}")
     for place in on:
@@ -237,6 +222,8 @@ def make_build(
             problems.add(f"back: {error.message}", error.hint)
     if back_thickness and not back:
         problems.add("back_thickness: no back is named", "back is the id of a material of the library")
+    if front is not None and front.perforated:
+        problems.add("front: give the perforated sheet as such", "its thickness is part of the panel's")
     if front is not None and material:
         problems.add("front: a measured row holds its own cover", "give layers, or leave the cover out")
     problems.raise_any()
@@ -245,15 +232,21 @@ def make_build(
         if sample is not None:
             densities = [(sample.density or 0.0) * thickness]
         core = width * height * sum(densities)
-        timber = frame_mass(width, height, thickness + back_thickness, frame_thickness)
+        deep = thickness + back_thickness - (sheet.thickness if sheet else 0.0)
+        timber = frame_mass(width, height, deep, frame_thickness)
         timber += width * height * back_thickness * BOARD_DENSITY
         if {"wall", "ceiling"} & set(on):
             timber += rails_mass(width, height, air_gap, frame_thickness)
-        mass = core + timber if all(densities) else 0.0
+        outer = width + 2.0 * frame_thickness, height + 2.0 * frame_thickness
+        board = sheet.mass(*outer) if sheet else 0.0
+        known = all(densities) and (not sheet or sheet.density > 0.0)
+        mass = core + timber + board if known else 0.0
     if sample is not None:
         made, outside = sample, frozen_flags([False] * 8)
     else:
-        made, outside = _predicted(id, layers, air_gap, air or Air(), front)
+        made, outside = predicted_material(id, layers, air_gap, air or Air(), front, sheet)
+    # A published row of bare wool tells nothing of wool behind a board.
+    rows = () if sample or sheet else twins(layers, air_gap, library)
     return PanelBuild(
         id=id,
         description=description or id,
@@ -274,5 +267,6 @@ def make_build(
         back=behind,
         back_thickness=back_thickness,
         wording=wording,
-        gain=possible_gain(made.absorption, width, height, () if sample else twins(layers, air_gap, library)),
+        gain=possible_gain(made.absorption, width, height, rows),
+        sheet=sheet,
     )

@@ -113,6 +113,9 @@ class Material:
         widens it to the rows that disagree.
     apart : numpy.ndarray
         How far rows that disagree lie below and above, shape (2, 8); a library fills it.
+    own : numpy.ndarray
+        Expanded uncertainty without the rows that disagree, shape (8,), where it is not that of a published
+        row: of a prediction that a measured row lies apart from. Else empty.
     """
 
     id: str
@@ -132,6 +135,7 @@ class Material:
     clipped: NDArray[np.bool_] = field(default_factory=lambda: frozen_flags([False] * COUNT))
     uncertainty: Array = field(default_factory=lambda: frozen([]))
     apart: Array = field(default_factory=lambda: frozen(np.zeros((2, COUNT))))
+    own: Array = field(default_factory=lambda: frozen([]))
 
     def __post_init__(self) -> None:
         if self.uncertainty.shape != (COUNT,):
@@ -148,11 +152,17 @@ class Material:
     @property
     def sides(self) -> tuple[Array, Array]:
         """How much less and how much more it may absorb, expanded, shape (8,) each: see `sides`."""
+        return sides(self.absorption, self.alone, self.apart)
+
+    @property
+    def alone(self) -> Array:
+        """Expanded uncertainty as if no row disagreed, shape (8,)."""
+        if self.own.shape == (COUNT,):
+            return self.own
         # A row that others contradict has an uncertainty that reaches them; its own part is made anew.
-        own = self.uncertainty
         if self.apart.any():
-            own = row_uncertainty(self.absorption, self.assumed, self.clipped)
-        return sides(self.absorption, own, self.apart)
+            return row_uncertainty(self.absorption, self.assumed, self.clipped)
+        return self.uncertainty
 
     @property
     def open(self) -> bool:

@@ -23,6 +23,7 @@ from typing import Final
 from treatment.materials.build import Layer
 from treatment.materials.facing import END_CORRECTION, Facing, Gas
 from treatment.materials.predict import Prediction, predict
+from treatment.materials.sheet import HOLE_TOLERANCE, PerforatedSheet, open_share
 
 #: End correction of a neck with two flanged ends, over its radius: 2 x 0.85.
 NECK_ENDS: Final = 1.7
@@ -108,24 +109,6 @@ def helmholtz_frequency(
     return speed_of_sound / (2.0 * math.pi) * math.sqrt(area / (volume * length))
 
 
-def open_share(hole_diameter: float, spacing: float, *, staggered: bool = False) -> float:
-    """Share of a sheet that is round holes.
-
-    Parameters
-    ----------
-    hole_diameter, spacing : float
-        Diameter, and distance of neighbours from centre to centre, m.
-    staggered : bool
-        Rows are shifted by half a spacing, so that each hole has six neighbours.
-
-    Returns
-    -------
-    float
-        ``pi/4 (d/b)**2``, or ``pi/(2 sqrt(3)) (d/b)**2`` when staggered (handbooks: 0.9).
-    """
-    return (math.pi / (2.0 * math.sqrt(3.0)) if staggered else math.pi / 4.0) * (hole_diameter / spacing) ** 2
-
-
 def perforated_frequency(
     share: float, thickness: float, hole_diameter: float, depth: float, speed_of_sound: float = 343.2
 ) -> float:
@@ -149,6 +132,32 @@ def perforated_frequency(
     """
     effective = thickness + END_CORRECTION * hole_diameter
     return speed_of_sound / (2.0 * math.pi) * math.sqrt(share / (depth * effective))
+
+
+def sheet_tuning(sheet: PerforatedSheet, depth: float, speed_of_sound: float = 343.2) -> Tuning:
+    """Tuning of a perforated sheet, and where it lies when the drill was another.
+
+    Parameters
+    ----------
+    sheet : PerforatedSheet
+        As drawn.
+    depth : float
+        Behind the sheet, layers and gap, m.
+    speed_of_sound : float
+        In m/s.
+
+    Returns
+    -------
+    Tuning
+        By `perforated_frequency`, with holes up to `HOLE_TOLERANCE` narrower or wider. It knows no wool,
+        which lowers a tuning by a few per cent.
+    """
+
+    def frequency(hole: float) -> float:
+        share = open_share(hole, sheet.spacing, staggered=sheet.staggered)
+        return perforated_frequency(share, sheet.thickness, hole, depth, speed_of_sound)
+
+    return tuned(frequency, {"hole": sheet.hole}, {"hole": HOLE_TOLERANCE})
 
 
 def slot_length(slot: float, slat: float, thickness: float) -> float:

@@ -9,6 +9,7 @@ from typing import Final
 from treatment.geometry.polygon import Rectangle
 from treatment.materials.build import PanelBuild
 from treatment.materials.prices import EXAMPLE, Prices, example_prices
+from treatment.materials.sheet import PerforatedSheet
 from treatment.materials.stock import METRIC, Stock, stock_for
 from treatment.measures import small_words
 from treatment.planning.carrier_pieces import carrier_cuts
@@ -23,6 +24,8 @@ from treatment.scene.model import Scene
 
 #: Own prices of parts become the price of one panel by the bill for so many: packs and lengths are whole.
 _BATCH: Final = 8
+#: One hole in 15 to 20 s, marking and clamping counted in. Judgement.
+HOLES_AN_HOUR: Final = 200
 
 
 @dataclass(frozen=True)
@@ -191,7 +194,7 @@ def _making_notes(kinds: Sequence[tuple[PanelBuild, tuple[str, ...]]], stock: St
     """What the lists change or leave out."""
     grown: dict[int, list[str]] = {}
     notes = []
-    for build, _ in kinds:
+    for build, ids in kinds:
         if build.frame_thickness:
             more = frame_thickness(build, stock) - build.frame_thickness
             grown.setdefault(round(2000.0 * more), []).append(build.id)
@@ -199,15 +202,32 @@ def _making_notes(kinds: Sequence[tuple[PanelBuild, tuple[str, ...]]], stock: St
                 notes.append(
                     f"{build.id}: the board at its back is not in these lists; give it a back_thickness."
                 )
-    for millimetres, ids in sorted(grown.items()):
+        if build.sheet and build.sheet.drilled:
+            notes.append(_drilling(build, build.sheet, len(ids)))
+    for millimetres, names in sorted(grown.items()):
         if millimetres:
             more_words = small_words(abs(millimetres) / 1000.0, stock.units)
             larger = "larger" if millimetres > 0 else "smaller"
             notes.append(
-                f"{', '.join(ids)}: with the boards that are sold a panel comes out {more_words} "
+                f"{', '.join(names)}: with the boards that are sold a panel comes out {more_words} "
                 f"{larger} each way than drawn; the cut list has the true sizes."
             )
     return notes
+
+
+def _drilling(build: PanelBuild, sheet: PerforatedSheet, panels: int) -> str:
+    """How many holes there are to drill, and how long that takes."""
+    each = sheet.holes(build.width, build.height)
+    return (
+        f"{build.id}: about {each} holes a panel, {each * panels} in all, are drilled by hand: about "
+        f"{_hours(each * panels)} at {HOLES_AN_HOUR} holes an hour. Clamp two or three faces on each other "
+        "and drill them at once; where there are thousands, buy a board with its holes."
+    )
+
+
+def _hours(holes: int) -> str:
+    hours = holes / HOLES_AN_HOUR
+    return "an hour" if hours <= 1.0 else f"{hours:.0f} hours"
 
 
 def _priced(line: Part, prices: Prices | None) -> ShoppingItem:

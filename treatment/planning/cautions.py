@@ -93,6 +93,7 @@ def cautions_for(scene: Scene, placements: Sequence[Placement]) -> tuple[str, ..
         _escape(scene, placements),
         _walls(scene, placements),
         _fibres(placements),
+        _boards(scene, placements),
         _damp(scene, placements),
         _hearing(),
     )
@@ -317,6 +318,36 @@ def _fibres(placements: Sequence[Placement]) -> str:
         "(FFP2 or N95), air the room, and wrap every face, the back too, so that nothing is shed later. "
         "Old wool, and any old board or coating that may hold asbestos, is for a licensed firm; local codes "
         "decide how offcuts are thrown away."
+    )
+
+
+def _boards(scene: Scene, placements: Sequence[Placement]) -> str:
+    """Tell what sawing, drilling and hanging perforated faces ask for."""
+    faced = [(p, p.build.sheet) for p in placements if p.build.sheet]
+    if not faced:
+        return ""
+    drilled = _names([p.build.id for p, sheet in faced if sheet.drilled])
+    holes = sum(sheet.holes(p.build.width, p.build.height) for p, sheet in faced if sheet.drilled)
+    drills = (
+        f" Drill ({drilled}, {holes} holes in all) with the board clamped on scrap, no gloves at the drill, "
+        "and take breaks."
+        if drilled
+        else ""
+    )
+    heaviest = max(s.mass(p.build.outer_width, p.build.outer_height) for p, s in faced)
+    above = [p.id for p, _ in faced if scene.surfaces[p.surface].kind == "ceiling"]
+    weight = f" A board alone weighs up to {heaviest:.1f} kg" if heaviest else " A board adds weight"
+    overhead = (
+        f"{weight} and has hard edges: screws all round hold it, glue alone does not, and {_names(above)} "
+        "with it overhead are lifted by two people."
+        if above
+        else ""
+    )
+    return (
+        f"Perforated faces ({_names([p.id for p, _ in faced])}): saw and drill board with goggles, hearing "
+        "protection and a dust mask (FFP2 or N95), with dust drawn off: dust of wood and its glues harms the "
+        f"lungs.{drills}{overhead} Ask for a board of low formaldehyde emission and for its reaction-to-fire "
+        f"class. {_LOCAL}; in doubt about a load ask a licensed builder."
     )
 
 

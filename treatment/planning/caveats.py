@@ -8,15 +8,48 @@ import numpy as np
 
 from treatment import bands
 from treatment.errors import Finding
+from treatment.materials.predicted import SHEET_DOUBT, SHEET_MORE
 from treatment.measures import small_words
 from treatment.planning.furnishing import displaced_volume
-from treatment.planning.plan import AbsorptionRow, Arrivals
+from treatment.planning.plan import AbsorptionRow, Arrivals, Placement
 from treatment.scene.model import Scene
 
 #: A path that passes an outline or inner corner this closely may or may not exist in the real room (m).
 MARGINAL = 0.05
+#: What is known of the model of a perforated face above 500 Hz.
+MORE_ABOVE_500 = (
+    "above 500 Hz it absorbs more than this says, how much is not known: the one published row that the "
+    "model was compared with absorbs "
+    + ", ".join(
+        f"{more:.2f} more at {bands.band_label(f)}"
+        for f, more in zip(bands.NOMINAL_HZ, SHEET_MORE, strict=True)
+        if more and f < bands.NOMINAL_HZ[-1]
+    )
+    + f", and lies within {SHEET_DOUBT:.2f} up to 500 Hz"
+)
 #: Share of the room that objects may take by EN 12354-6:2003.
 MOST_DISPLACED = 0.2
+
+
+def face_caveats(placements: Sequence[Placement]) -> list[Finding]:
+    """Tell of which panels too little is known above 500 Hz.
+
+    Parameters
+    ----------
+    placements : sequence of Placement
+        The panels.
+
+    Returns
+    -------
+    list of Finding
+        One note for all perforated faces together; none without any.
+    """
+    names = [p.id for p in placements if p.build.sheet]
+    if not names:
+        return []
+    told = MORE_ABOVE_500.replace("it absorbs", "a perforated face absorbs", 1)
+    hint = "the times are told too long there, within their interval; measure before you add panels for them"
+    return [Finding("more-above-500", "note", ", ".join(names), told, hint)]
 
 
 def caveats(

@@ -18,8 +18,11 @@ from treatment.materials.edge import edge_gain
 from treatment.materials.library import Library
 from treatment.materials.material import Material
 from treatment.materials.ratings import Rating, rate
+from treatment.materials.resonant import Tuning, sheet_tuning
+from treatment.materials.sheet import FEW_HOLES, HOLE_TOLERANCE
 from treatment.materials.twins import twins
 from treatment.measures import area_unit
+from treatment.planning.caveats import MORE_ABOVE_500
 from treatment.planning.enough import area_off
 from treatment.planning.plan import Evaluation
 
@@ -42,6 +45,8 @@ class BuildLine:
         The build.
     absorption, uncertainty : numpy.ndarray
         Coefficients and expanded uncertainty (k = 2), shape (8,); with the edge effect where asked for.
+    less : numpy.ndarray
+        Expanded uncertainty downwards, shape (8,): smaller where it is known to which side a model errs.
     rating : Rating
         Single numbers; of a predicted build they are no test result.
     price_per_m2 : float
@@ -61,11 +66,14 @@ class BuildLine:
         What it does and does not do.
     findings : tuple of Finding
         What to know before the numbers are used.
+    tuning : Tuning or None
+        Of a perforated face.
     """
 
     build: PanelBuild
     absorption: Array
     uncertainty: Array
+    less: Array
     rating: Rating
     price_per_m2: float
     price_per_sabin: Array
@@ -75,6 +83,7 @@ class BuildLine:
     published: tuple[Material, ...]
     words: tuple[str, ...]
     findings: tuple[Finding, ...]
+    tuning: Tuning | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -188,6 +197,16 @@ def _findings(build: PanelBuild, rating: Rating, published: Sequence[Material], 
             f"{_labels(build.outside_model)}: outside the range the formula was fitted to",
             "take these bands as indicative",
         )
+    if build.sheet:
+        add("more-above-500", "warning", MORE_ABOVE_500, "choose it for what it does up to 500 Hz")
+        if build.sheet.open_share > FEW_HOLES:
+            add(
+                "many-holes",
+                "warning",
+                f"{100.0 * build.sheet.open_share:.0f} % of the face is open, and the formula for the ends "
+                f"of its holes is meant for less than about {100.0 * FEW_HOLES:.0f} %",
+                "take its numbers as indicative",
+            )
     if m.assumed.any():
         add(
             "bands-assumed",
@@ -218,21 +237,35 @@ def _findings(build: PanelBuild, rating: Rating, published: Sequence[Material], 
     return found
 
 
+def _tuning_words(tuning: Tuning | None) -> tuple[str, ...]:
+    if tuning is None:
+        return ()
+    return (
+        f"tuned to about {tuning.frequency:.0f} Hz; holes {1000.0 * HOLE_TOLERANCE:.0f} mm narrower or wider "
+        f"put it at {tuning.low:.0f} or {tuning.high:.0f} Hz",
+    )
+
+
 def _line(build: PanelBuild, library: Library, weights: Array | None, edge: bool) -> BuildLine:
     absorption, uncertainty = build.material.absorption, build.material.uncertainty
+    less = build.material.alone if build.basis == "predicted" else uncertainty
     if edge:
         gain, doubt = edge_gain(absorption, build.width, build.height)
         absorption = frozen(absorption + gain)
-        uncertainty = frozen(np.hypot(uncertainty, doubt))
+        uncertainty, less = frozen(np.hypot(uncertainty, doubt)), frozen(np.hypot(less, doubt))
     rating = rate([float(a) for a in absorption])
     price = build.price / build.face_area if build.price > 0.0 else math.nan
     at = absorption[[bands.band_index(f) for f in SABIN_BANDS]]
     per_sabin = np.array([price / a if a >= 0.005 else math.nan for a in at])
-    published = twins(build.layers, build.air_gap, library) if build.basis == "predicted" else ()
+    # A published row of bare wool tells nothing of wool behind a board.
+    alike = build.basis == "predicted" and not build.sheet
+    published = twins(build.layers, build.air_gap, library) if alike else ()
+    tuning = sheet_tuning(build.sheet, build.depth - build.sheet.thickness) if build.sheet else None
     return BuildLine(
         build,
         absorption,
         uncertainty,
+        less,
         rating,
         price,
         frozen(per_sabin),
@@ -240,8 +273,9 @@ def _line(build: PanelBuild, library: Library, weights: Array | None, edge: bool
         build.depth,
         math.nan if weights is None else float(weights @ np.minimum(absorption, 1.0)),
         published,
-        what_it_does(absorption),
+        (*what_it_does(absorption), *_tuning_words(tuning)),
         tuple(_findings(build, rating, published, edge)),
+        tuning,
     )
 
 

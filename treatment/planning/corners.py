@@ -21,7 +21,7 @@ from treatment.geometry.corners import Corner, back_plane, corner_box, corner_so
 from treatment.geometry.polygon import Polygon, Rectangle
 from treatment.materials.build import PanelBuild
 from treatment.materials.material import Material
-from treatment.materials.predict import predict
+from treatment.materials.predicted import predicted_material
 from treatment.planning.plan import Placement
 from treatment.scene.model import Scene, Surface
 
@@ -210,23 +210,24 @@ def material_across(build: PanelBuild, corner: Corner, air: Air) -> Material:
     Returns
     -------
     Material
-        Predicted anew where the build's own absorption is a prediction from its bare layers; else the
-        build's. The room behind is a wedge from nothing to twice the mean: resonances are smeared out, and
-        in the bass, where the wedge is small against the wavelength, only its volume counts.
+        Predicted anew where the build's own absorption is a prediction from its layers and its perforated
+        sheet; else the build's. The room behind is a wedge from nothing to twice the mean: resonances are
+        smeared out, and in the bass, where the wedge is small against the wavelength, only its volume counts.
     """
     if build.basis != "predicted" or not build.layers:
         return build.material
-    flat = predict(build.layers, build.air_gap, air.speed_of_sound, air.density)
-    # A cover that the prediction held is not known here any more: then the flat curve stays.
+    flat, _ = predicted_material(build.id, build.layers, build.air_gap, air, sheet=build.sheet)
+    # A cloth that the prediction held is not known here any more: then the flat curve stays.
     if not np.allclose(flat.absorption, build.material.absorption, atol=2e-3):
         return build.material
     gap = corner.gap(build.outer_width)
-    found = predict(build.layers, gap, air.speed_of_sound, air.density)
+    found, _ = predicted_material(build.id, build.layers, gap, air, sheet=build.sheet)
     return replace(
         build.material,
         description=f"{build.id} across a corner, {1000.0 * gap:.0f} mm mean gap",
         absorption=found.absorption,
         uncertainty=found.uncertainty,
+        own=found.own,
         air_gap=gap,
     )
 
@@ -255,6 +256,8 @@ def corner_sides(scene: Scene, placement: Placement) -> list[Surface]:
         soft,
         absorption=frozen(share * soft.absorption + (1.0 - share) * hard.absorption),
         uncertainty=frozen(share * soft.uncertainty + (1.0 - share) * hard.uncertainty),
+        apart=frozen(share * soft.apart),
+        own=frozen(share * soft.alone + (1.0 - share) * hard.uncertainty),
     )
     sides = corner_solid(corner, build.outer_width, 0.0, build.outer_height, build.thickness)
     return [

@@ -19,7 +19,7 @@ from treatment.acoustics.reverberation_axes import (
 )
 from treatment.bands import Array, frozen
 from treatment.planning.boundary import absorption_rows, as_panels
-from treatment.planning.caveats import caveats
+from treatment.planning.caveats import caveats, face_caveats
 from treatment.planning.furnishing import attenuation, free_volume
 from treatment.planning.memory import Memory
 from treatment.planning.patches import Patch, patches_of
@@ -193,6 +193,7 @@ def evaluate(
         arrivals,
         (
             *caveats(scene, rows, schroeder, target.note, arrivals),
+            *face_caveats(placements),
             *obstacle_limits(scene, arrivals),
             *limited(scene, order),
         ),

@@ -15,6 +15,8 @@ from treatment.planning.targets import CRITERION_BANDS
 #: A panel at a reflection point must act evenly: at 500 Hz at least this much of its value at 2 kHz.
 #: A thin one only dulls the reflection (Toole, JAES 54 (2006) 451, read in a quotation).
 EVEN_SHARE = 0.8
+#: Of one that takes less than this share of it at 2 kHz the treble comes back.
+DULL_SHARE = 0.5
 
 
 def group_gains(problem: Problem, factor: Complex, groups: NDArray[np.intp], returned: Array) -> Array:
@@ -112,8 +114,50 @@ def even_builds(problem: Problem) -> NDArray[np.bool_]:
     Returns
     -------
     numpy.ndarray
+        Shape (k,), bool. What works in the treble alone is left out, and what leaves the treble as it is.
+    """
+    even = _bright(problem) & ~dull_builds(problem)
+    return even if even.any() else np.ones(len(even), dtype=bool)
+
+
+def dull_builds(problem: Problem) -> NDArray[np.bool_]:
+    """Builds that send the treble on, as a perforated face does.
+
+    Parameters
+    ----------
+    problem : Problem
+        The choice.
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape (k,), bool. They serve the reverberation of the lower bands, and no early reflection.
+    """
+    low, high = _middle_and_treble(problem)
+    return high < DULL_SHARE * low
+
+
+def steady_builds(problem: Problem) -> NDArray[np.bool_]:
+    """Builds for the reverberation: even ones and dull ones; all of them when none is even.
+
+    Parameters
+    ----------
+    problem : Problem
+        The choice.
+
+    Returns
+    -------
+    numpy.ndarray
         Shape (k,), bool.
     """
+    return even_builds(problem) | dull_builds(problem)
+
+
+def _bright(problem: Problem) -> NDArray[np.bool_]:
+    low, high = _middle_and_treble(problem)
+    return np.asarray(low >= EVEN_SHARE * high)
+
+
+def _middle_and_treble(problem: Problem) -> tuple[Array, Array]:
     a = np.array([b.material.capped for b in problem.builds])
-    even = a[:, bands.band_index(500)] >= EVEN_SHARE * a[:, bands.band_index(2000)]
-    return even if even.any() else np.ones(len(a), dtype=bool)
+    return a[:, bands.band_index(500)], a[:, bands.band_index(2000)]

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from treatment.bands import Array
-from treatment.planning.gains import early_gains, even_builds
+from treatment.planning.gains import early_gains, even_builds, steady_builds
 from treatment.planning.means import costs, needs
 from treatment.planning.objective import SIDE_WORTH, lined_up
 from treatment.planning.problem import BAND_WORTH, Problem
@@ -146,7 +146,7 @@ def _reverberation_step(problem: Problem, state: State) -> tuple[tuple[int, ...]
     if not off[BAND_WORTH > 0.0].any():
         return None
     gains = now - problem.misfit(state.absorption_area + problem.added_area)
-    wished = np.where(even_builds(problem), gains * _spread(problem, state)[:, None], 0.0)
+    wished = np.where(steady_builds(problem), gains * _spread(problem, state)[:, None], 0.0)
     cost = costs(problem.builds, state.left)[0]
     everywhere = np.arange(len(problem.sites))
     step = best_step(problem, state, everywhere, wished, cost)

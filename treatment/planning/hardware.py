@@ -20,6 +20,9 @@ from treatment.scene.model import Scene
 _STAPLE: Final = 0.05
 #: The wire before a slab overhead, and behind one in a corner, crosses this often (m). Common practice.
 WIRE_STEP: Final = 0.15
+#: A perforated sheet is screwed to the frame this often (m). Common practice.
+FACE_STEP: Final = 0.15
+FACE_SCREWS: Final = "wood screws for perforated faces, pan head"
 #: A screw of a batten passes the board of the ceiling and goes this far into the joist (m). Common practice.
 IN_JOIST: Final = 0.05
 CEILING_BOARD: Final = 0.0125
@@ -65,8 +68,9 @@ def hardware(placements: Sequence[Placement], scene: Scene | None, stock: Stock)
         screws = 4 * len(carrier.rails) + (8 if carrier.kind == "cleat" and carrier.spacer else 0)
         need("wood screws for rails and cleats", screws, "two at each end")
         need("wood screws for corner battens", 8 if carrier.kind == "corner" else 0, "frame to batten")
-        if carrier.kind in {"battens", "brackets", "corner"}:
+        if needs_wire(p.build, carrier):
             wire += wire_length(p.build)
+        need(FACE_SCREWS, _face_screws(p.build), "through the sheet into the edges of the frame, pilot holes")
     lines = [
         Part(name, {"piece": n}, f"included in the panels; {note}")
         for (name, note), n in sorted(found.items())
@@ -93,6 +97,31 @@ def hardware(placements: Sequence[Placement], scene: Scene | None, stock: Stock)
         note = "included in the panels; keeps slabs off the cloth overhead, and in frames across corners"
         lines.append(Part(f"galvanised wire, {gauge}", {"m": metres}, note))
     return lines
+
+
+def needs_wire(build: PanelBuild, carrier: Carrier) -> bool:
+    """Tell whether wire keeps the slab in its place.
+
+    Parameters
+    ----------
+    build : PanelBuild
+        A panel with a frame.
+    carrier : Carrier
+        What holds it.
+
+    Returns
+    -------
+    bool
+        Overhead it keeps the slab off the cloth, unless a perforated sheet does; across a corner the slab
+        would fall back.
+    """
+    return carrier.kind == "corner" or (carrier.kind in {"battens", "brackets"} and not build.sheet)
+
+
+def _face_screws(build: PanelBuild) -> int:
+    if not build.sheet:
+        return 0
+    return sum(2 * max(1, math.ceil(x / FACE_STEP - 1e-9)) for x in (build.outer_width, build.outer_height))
 
 
 def wire_length(build: PanelBuild) -> float:

@@ -47,7 +47,8 @@ class Cut:
     Parameters
     ----------
     part : str
-        ``frame side``, ``frame end``, ``slab, uncut``, ``slab piece``, ``cloth``, ``back fleece``.
+        ``frame side``, ``frame end``, ``slab, uncut``, ``slab piece``, ``cloth``, ``back fleece``,
+        ``perforated face``.
     material : str
         From what.
     length, width : float

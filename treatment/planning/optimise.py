@@ -7,13 +7,13 @@ proven bound of the linearised objective is reported. Then panels are added for 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from treatment.bands import Array
-from treatment.planning.gains import early_gains, even_builds, group_gains
+from treatment.planning.gains import dull_builds, early_gains, even_builds, group_gains
 from treatment.planning.greedy import KNOWN_BONUS, early_stage, next_wish, reverberation_stage
 from treatment.planning.means import costs, limit_words
 from treatment.planning.objective import SIDE_WORTH, Score, score
@@ -75,6 +75,17 @@ def choose(problem: Problem) -> Selection:
     Selection
         Nothing is random: the same scene gives the same selection.
     """
+    found = _choose(problem)
+    dull = dull_builds(problem)
+    if not dull.any() or dull.all() or not found.choices:
+        return found
+    # No step looks ahead: a dull panel that is the best next one may keep a better whole away.
+    other = _choose(replace(problem, allowed=problem.allowed & ~dull))
+    better = other.score is not None and (found.score is None or other.score.total > found.score.total)
+    return other if better else found
+
+
+def _choose(problem: Problem) -> Selection:
     if len(problem.sites) == 0:
         return Selection((), None)
     whole = start_state(problem).left

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -149,7 +149,7 @@ def _nest(source: Source, cuts: Sequence[Cut], stock: Stock) -> tuple[list[Part]
     else:
         kerf = stock.kerf if source.kind == "sheet" else 0.0
         nesting = nest_sheets(sizes, (source.width, source.length), kerf=kerf, units=stock.units)
-        line, words = _sheets(source, nesting, stock)
+        line, words = _sheets(source, nesting, stock, dict.fromkeys(c.part.split(",")[0] for c in cuts))
     count, left = _number(len(pieces), "piece"), _percent(nesting.waste)
     note = f"{source.name}: {count} from {words}; {left} is left over."
     return [line], _uses(source, nesting, pieces), note
@@ -167,7 +167,7 @@ def _wider_words(sizes: Sequence[tuple[float, float]], nesting: Nesting, stock: 
     return f"; a roll {wide} wide or more would need {long}"
 
 
-def _sheets(source: Source, nesting: Nesting, stock: Stock) -> tuple[Part, str]:
+def _sheets(source: Source, nesting: Nesting, stock: Stock, what: Iterable[str]) -> tuple[Part, str]:
     n = nesting.sheets
     words = f"{_number(n, source.kind)}; {_bound_words(n, nesting.bound, '')}"
     area = n * source.width * source.length
@@ -175,7 +175,7 @@ def _sheets(source: Source, nesting: Nesting, stock: Stock) -> tuple[Part, str]:
         return Part(
             source.name,
             {"sheet": n, "m2": area, "m3": area * source.thickness},
-            "included in the panels",
+            f"included in the panels; {', '.join(what)}",
         ), words
     each = stock.per_pack(source.thickness)
     packs = math.ceil(n / each)

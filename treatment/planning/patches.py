@@ -90,6 +90,7 @@ def _in_front_of(scene: Scene, placement: Placement) -> Material:
         clipped=frozen_flags(np.where(taken, wall.clipped, panel.clipped)),
         uncertainty=frozen(np.where(taken, wall.uncertainty, panel.uncertainty)),
         apart=frozen(np.where(taken, wall.apart, panel.apart)),
+        own=frozen(np.where(taken, wall.alone, panel.alone)),
     )
 
 

@@ -3,7 +3,7 @@
 How a panel is made (common practice): the boards go round the slab, the sides run the full height and
 the ends fit between them; slabs stay uncut where one as sold fills the frame; cloth covers the face,
 runs down the sides and folds round to the back for the staples; a thin fleece closes the back, so that
-no fibre is shed.
+no fibre is shed. A perforated sheet covers slab and frame alike and is screwed to the frame's front.
 """
 
 from __future__ import annotations
@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from treatment.materials.build import PanelBuild
+from treatment.materials.sheet import PerforatedSheet
 from treatment.materials.stock import Stock, sold_words
 from treatment.planning.lists import Cut
 from treatment.units import UNITS, format_imperial
@@ -27,6 +28,7 @@ _SEAM: Final = 0.02
 _GIVE: Final = 0.02
 #: Words for no cover at all in a table of builds.
 BARE: Final = ("", "none")
+FACE: Final = "perforated face"
 FLEECE: Final = "fleece, thin and open, for the back"
 
 
@@ -92,10 +94,12 @@ def pieces_of(build: PanelBuild, ids: tuple[str, ...], stock: Stock) -> list[tup
         Empty for a panel that is bought ready made.
     """
     found = _frame(build, ids, stock) if build.frame_thickness else []
+    if build.sheet:
+        found += _face(build.sheet, build, ids, stock)
     for name, thickness in _cores(build, stock):
         found += _slab(name, thickness, build, ids, stock)
     if build.facing not in BARE:
-        margin = build.frame_depth + BACK_FOLD
+        margin = build.thickness + build.back_thickness + BACK_FOLD
         found += _cloth("cloth", build.facing, margin, build, ids, stock)
     if build.back_thickness:
         found += _back(build, ids, stock)
@@ -151,8 +155,8 @@ def parts_of(length: float, limit: float, joint: float = 0.0) -> tuple[int, floa
     return number, (length - joint) / number + joint
 
 
-def sheet_source(thickness: float, stock: Stock) -> Source:
-    """Plywood for strips that no board gives.
+def sheet_source(thickness: float, stock: Stock, board: str = "plywood", holes: str = "") -> Source:
+    """Sheet goods: for strips that no board gives, and for faces.
 
     Parameters
     ----------
@@ -160,14 +164,34 @@ def sheet_source(thickness: float, stock: Stock) -> Source:
         In m.
     stock : Stock
         What is sold.
+    board : str
+        What it is made of.
+    holes : str
+        Of a sheet that is bought with its holes: which.
 
     Returns
     -------
     Source
         A sheet.
     """
-    name = f"sheet of plywood {sold_words(thickness, stock.units)}, {_size(*stock.sheet, stock)}"
+    name = f"sheet of {board} {sold_words(thickness, stock.units)}{holes}, {_size(*stock.sheet, stock)}"
     return Source("sheet", name, *stock.sheet, thickness)
+
+
+def _face(
+    sheet: PerforatedSheet, build: PanelBuild, ids: tuple[str, ...], stock: Stock
+) -> list[tuple[Source, Cut]]:
+    """The perforated face, as large as the frame; parts of it where no sheet is so large."""
+    if sheet.drilled:
+        source = sheet_source(sheet.thickness, stock, sheet.board)
+    else:
+        source = sheet_source(sheet.thickness, stock, f"perforated {sheet.board}", f", {sheet.grid}")
+    thick = frame_thickness(build, stock)
+    short, long = sorted(x + 2.0 * thick for x in (build.width, build.height))
+    across, wide = parts_of(short, source.width)
+    along, high = parts_of(long, source.length)
+    part = FACE if across == along == 1 else f"{FACE}, part: joints on a strip of board behind"
+    return [(source, Cut(part, source.name, high, wide, across * along * len(ids), ids))]
 
 
 def _frame(build: PanelBuild, ids: tuple[str, ...], stock: Stock) -> list[tuple[Source, Cut]]:

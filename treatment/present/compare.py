@@ -17,6 +17,8 @@ from treatment.planning.comparison import LACK_FORMULA, SABIN_BANDS, BuildLine, 
 from treatment.present.documents import finding_documents, numbers
 from treatment.units import format_imperial
 
+#: Below this much a doubt is the same to both sides.
+_ALIKE: Final = 0.005
 #: Published rows shown under a predicted build.
 _SHOWN: Final = 2
 CSV_COLUMNS: Final = (
@@ -31,7 +33,8 @@ CSV_COLUMNS: Final = (
 LEGEND: Final = (
     "± is the expanded uncertainty, k = 2. Measured: about 95 of 100 laboratories, and every source named "
     "here, lie inside. Predicted: spread of the airflow resistivity and of laboratories, without the edge "
-    "effect. Prices: for {face} of face, and @ for {sabin} at that band."
+    "effect; + where it is to the side of more alone. Prices: for {face} of face, and @ for {sabin} at that "
+    "band."
 )
 LIKE_WITH_LIKE: Final = (
     "Predicted builds are sheets without edges, published rows are laboratory samples, which show more, at "
@@ -53,6 +56,10 @@ def _build_document(line: BuildLine) -> dict[str, Any]:
         "basis": build.basis,
         "absorption": numbers(line.absorption, 4),
         "uncertainty": numbers(line.uncertainty, 4),
+        "uncertainty_below": numbers(line.less, 4),
+        "tuning_hz": None
+        if line.tuning is None
+        else numbers([line.tuning.frequency, line.tuning.low, line.tuning.high], 1),
         "alpha_w": r.weighted,
         "shape": r.shape,
         "M": numbers(line.mass_per_m2, 3),
@@ -194,6 +201,12 @@ def _cells(values: Array, sign: str = "") -> list[str]:
     return [f"{sign}{v:.2f}" for v in values]
 
 
+def _doubts(line: BuildLine) -> list[str]:
+    """Uncertainty by band, with a plus where it is to the side of more absorption."""
+    pairs = zip(line.uncertainty, line.less, strict=True)
+    return [f"{'+' if less < u - _ALIKE else '±'}{u:.2f}" for u, less in pairs]
+
+
 def _absorption(comparison: Comparison) -> Table:
     table = Table(box=None, pad_edge=False, header_style="bold", padding=(0, 1, 0, 0))
     table.add_column("Absorption", overflow="fold")
@@ -201,7 +214,7 @@ def _absorption(comparison: Comparison) -> Table:
         table.add_column(bands.band_label(f), justify="right", no_wrap=True)
     for line in comparison.lines:
         table.add_row(f"{escape(line.build.id)}", *_cells(line.absorption))
-        table.add_row(f"  {line.build.basis}", *_cells(line.uncertainty, "±"), style="dim")
+        table.add_row(f"  {line.build.basis}", *_doubts(line), style="dim")
         for m in line.published[:_SHOWN]:
             marked = [
                 f"{v:.2f}{'?' if guessed else ''}" for v, guessed in zip(m.absorption, m.assumed, strict=True)

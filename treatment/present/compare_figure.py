@@ -79,7 +79,7 @@ def _picture(axes: Axes, line: BuildLine, units: str) -> None:
     measured = line.build.basis == "measured"
     colour = BEFORE if measured else AFTER
     axes.fill_between(
-        x, np.maximum(line.absorption - line.uncertainty, 0.0), line.absorption + line.uncertainty,
+        x, np.maximum(line.absorption - line.less, 0.0), line.absorption + line.uncertainty,
         facecolor=colour, alpha=0.22, linewidth=0.0, zorder=2,
         label=f"{line.build.basis}: uncertainty, k = 2",
     )  # fmt: skip

@@ -35,6 +35,6 @@ def builds_of(scene: Scene | None) -> tuple[PanelBuild, ...]:
     """
     if scene is None:
         return known_builds(Air())
-    own = {b.id: b for b in (*scene.laboratory_builds, *scene.builds)}
+    own = {b.id: b for b in (*scene.unasked_builds, *scene.builds)}
     shipped = fit_builds(known_builds(scene.air), scene.stock or stock_for(scene.units))
     return tuple({**{b.id: b for b in shipped}, **own}.values())

@@ -24,7 +24,7 @@ _BACK_SCALE: Final = 0.05
 #: So much of each end is drawn where a panel is longer (m), with this gap between (mm on paper).
 _END: Final = 0.175
 _BREAK: Final = 5.0
-_TIMBER, _WOOL, _METAL = "#e6cf9f", "#f4e7b8", "#6f7b83"
+_TIMBER, _SHEET, _WOOL, _METAL = "#e6cf9f", "#b98a52", "#f4e7b8", "#6f7b83"
 _LINES: Final = {
     "cloth": (AFTER, "", 0.7),
     "fleece": (TARGET, "1.4 0.8", 0.5),
@@ -212,7 +212,14 @@ def _paint(d: Drawing, view: _View, shape: Shape) -> None:
         more = f'stroke-dasharray="{dash}"' if dash else ""
         d.path([points], line=colour, width=width, close=False, more=more)
         return
-    fills = {"timber": _TIMBER, "wool": d.hatch("#c9a94b"), "metal": _METAL, "wall": WALL, "member": PAPER}
+    fills = {
+        "timber": _TIMBER,
+        "sheet": _SHEET,
+        "wool": d.hatch("#c9a94b"),
+        "metal": _METAL,
+        "wall": WALL,
+        "member": PAPER,
+    }
     line = RULE if shape.fill in {"member", "wall"} else INK
     if shape.fill == "wool":
         d.path([points], fill=_WOOL, line="none")
@@ -301,7 +308,9 @@ def _spread(wanted: list[float], least: float) -> list[float]:
 def _depths(d: Drawing, view: _View, build: PanelBuild, carrier: Carrier, units: str) -> None:
     """Running dimensions away from the surface, at the low end."""
     gap = 0.0 if carrier.kind == "corner" else build.air_gap
-    stops = [0.0, *(x for x in (carrier.spacer, gap) if x), gap + build.thickness]
+    stops = [0.0, *(x for x in (carrier.spacer, gap) if x), gap + build.frame_depth]
+    if build.sheet:
+        stops.append(gap + build.thickness)
     k = 1000.0 * view.scale
     for n, (low, high) in enumerate(pairwise(stops)):
         words = short_words(high - low, units)

@@ -6,9 +6,10 @@ from dataclasses import dataclass
 from typing import Final
 
 from treatment.materials.build import PanelBuild
+from treatment.materials.sheet import PerforatedSheet
 from treatment.materials.stock import Stock
 from treatment.planning.carriers import CORNER_BATTEN, Carrier
-from treatment.planning.hardware import WIRE_STEP
+from treatment.planning.hardware import FACE_STEP, WIRE_STEP, needs_wire
 from treatment.planning.pieces import BACK_FOLD
 from treatment.units import format_imperial
 
@@ -93,20 +94,23 @@ def legend(build: PanelBuild, carrier: Carrier, stock: Stock, units: str) -> lis
     def size(x: float) -> str:
         return size_words(x, units)
 
-    board = stock.board_for(build.frame_thickness, build.thickness)
+    board = stock.board_for(build.frame_thickness, build.frame_depth)
     thick = board.thickness if board else build.frame_thickness
     held = f"{size(carrier.thickness)} thick, {size(carrier.width)} wide"
     cloth = f"room side; folds {size(BACK_FOLD)} round to the back"
     rows = [Row("cloth", f"cloth: {build.facing or 'none'}", cloth)]
-    if carrier.kind in {"battens", "brackets"}:
-        rows.append(Row("wire", "wire, to and fro", f"every {size(WIRE_STEP)}: keeps the slab off the cloth"))
-    elif carrier.kind == "corner":
-        rows.append(Row("wire", "wire, to and fro", f"every {size(WIRE_STEP)}: the slab does not fall back"))
+    if build.sheet:
+        sheet = build.sheet
+        name = f"perforated {sheet.board}, {size(sheet.thickness)}"
+        rows.append(Row("sheet", name, f"{sheet.grid}; a screw every {size(FACE_STEP)}"))
+    if needs_wire(build, carrier):
+        why = "the slab does not fall back" if carrier.kind == "corner" else "keeps the slab off the cloth"
+        rows.append(Row("wire", "wire, to and fro", f"every {size(WIRE_STEP)}: {why}"))
     core = ", ".join(f"{x.density:.0f} kg/m3" for x in build.layers if x.density)
     inside = f"{size(build.width)} x {size(build.height)}"
     rows += [
-        Row("slab", f"slab, {size(build.thickness)}", f"{inside}{', ' + core if core else ''}"),
-        Row("frame", "frame, boards on edge", f"{size(thick)} thick, {size(build.thickness)} deep"),
+        Row("slab", f"slab, {size(build.frame_depth)}", f"{inside}{', ' + core if core else ''}"),
+        Row("frame", "frame, boards on edge", f"{size(thick)} thick, {size(build.frame_depth)} deep"),
         Row("fleece", "fleece", "house side: closes the back, sheds no fibre"),
     ]
     rest = {
@@ -139,11 +143,13 @@ def legend(build: PanelBuild, carrier: Carrier, stock: Stock, units: str) -> lis
     return rows + rest
 
 
-def making_steps(carrier: Carrier) -> list[str]:
+def making_steps(build: PanelBuild, carrier: Carrier) -> list[str]:
     """Order in which a panel is put together and hung.
 
     Parameters
     ----------
+    build : PanelBuild
+        With a frame.
     carrier : Carrier
         What holds it.
 
@@ -153,7 +159,9 @@ def making_steps(carrier: Carrier) -> list[str]:
         Sentences, common practice.
     """
     steps = ["Screw the boards together on edge, two screws in each corner; both diagonals must be equal."]
-    if carrier.kind in {"battens", "brackets"}:
+    if build.sheet:
+        steps += _sheet_steps(build.sheet, build)
+    elif needs_wire(build, carrier) and carrier.kind != "corner":
         steps.append("Staple wire to and fro across the face: it keeps the slab off the cloth.")
     steps += [
         "Stretch the cloth over the face and round the sides, and staple it to the back.",
@@ -169,4 +177,24 @@ def making_steps(carrier: Carrier) -> list[str]:
         "Weigh it: fixings are rated by the mass that the lists tell.",
         _HOLDING[carrier.kind],
         "What may hang overhead, and who may fix it, is for local codes; in doubt ask a licensed builder.",
+    ]
+
+
+def _sheet_steps(sheet: PerforatedSheet, build: PanelBuild) -> list[str]:
+    """Making and fixing a perforated face."""
+    holes = sheet.holes(build.width, build.height)
+    if sheet.drilled:
+        first = (
+            f"Mark and drill about {holes} holes over the slab's part of the board, clamped on scrap, two or "
+            "three boards at once: goggles, dust mask, hearing protection. Try the drill on scrap and "
+            "measure the hole: a millimetre shifts the tuning."
+        )
+    else:
+        first = (
+            f"Saw the board that you bought with its holes, about {holes} a panel: goggles, dust mask. "
+            "Measure a hole and the spacing first; other holes are another panel."
+        )
+    return [
+        first,
+        "Screw it to the front of the frame all round, pilot holes first; glue alone does not hold it.",
     ]

@@ -6,8 +6,10 @@ from dataclasses import dataclass
 from typing import Final
 
 from treatment.materials.build import PanelBuild
+from treatment.materials.sheet import PerforatedSheet
 from treatment.materials.stock import Stock
 from treatment.planning.carriers import CORNER_BATTEN, Carrier, batten_board
+from treatment.planning.hardware import needs_wire
 from treatment.planning.pieces import BACK_FOLD, BACK_MARGIN
 
 #: Board on walls and ceilings, and how much of a stud or joist is drawn behind it (m).
@@ -25,7 +27,8 @@ class Shape:
     part : str
         What it is: a key of the legend; empty for what needs no name.
     fill : str
-        ``timber``, ``wool``, ``metal``, ``wall``, ``member``, or ``cloth``, ``fleece``, ``wire`` for lines.
+        ``timber``, ``sheet``, ``wool``, ``metal``, ``wall``, ``member``, or ``cloth``, ``fleece``, ``wire``
+        for lines.
     points : tuple of (float, float)
         Corners, or the points of a line: along the cut from the panel's low edge, and away from the
         surface into the room, m.
@@ -65,13 +68,15 @@ def section(build: PanelBuild, carrier: Carrier, stock: Stock) -> tuple[float, l
     if carrier.kind == "plates":
         length = build.outer_height
     gap, t = (0.0 if carrier.kind == "corner" else build.air_gap), build.frame_thickness
-    face = gap + build.thickness
+    face, front = gap + build.thickness, gap + build.frame_depth
     shapes = _corner(length) if carrier.kind == "corner" else _surface(length, on_wall)
     shapes += [
-        _box("slab", "wool", t, length - t, gap, face),
-        _box("frame", "timber", 0.0, t, gap, face),
-        _box("frame", "timber", length - t, length, gap, face),
+        _box("slab", "wool", t, length - t, gap, front),
+        _box("frame", "timber", 0.0, t, gap, front),
+        _box("frame", "timber", length - t, length, gap, front),
     ]
+    if build.sheet:
+        shapes += _sheet(build.sheet, length, t, front)
     if carrier.kind == "cleat":
         shapes += _cleat(carrier, gap, length)
     elif carrier.kind == "battens":
@@ -79,10 +84,9 @@ def section(build: PanelBuild, carrier: Carrier, stock: Stock) -> tuple[float, l
     elif carrier.kind in {"plates", "brackets"}:
         shapes += _plates(carrier, gap, length)
     shapes.append(Shape("fleece", "fleece", ((BACK_MARGIN, gap), (length - BACK_MARGIN, gap))))
-    if carrier.kind in {"battens", "brackets"}:
-        shapes.append(Shape("wire", "wire", ((0.0, face), (length, face))))
-    elif carrier.kind == "corner":
-        shapes.append(Shape("wire", "wire", ((0.0, gap), (length, gap))))
+    if needs_wire(build, carrier):
+        depth = gap if carrier.kind == "corner" else face
+        shapes.append(Shape("wire", "wire", ((0.0, depth), (length, depth))))
     fold = min(BACK_FOLD, length / 4.0)
     around = ((fold, gap), (0.0, gap), (0.0, face), (length, face), (length, gap), (length - fold, gap))
     shapes.append(Shape("cloth", "cloth", around))
@@ -91,6 +95,20 @@ def section(build: PanelBuild, carrier: Carrier, stock: Stock) -> tuple[float, l
 
 def _box(part: str, fill: str, a0: float, a1: float, d0: float, d1: float) -> Shape:
     return Shape(part, fill, ((a0, d0), (a1, d0), (a1, d1), (a0, d1)))
+
+
+def _sheet(sheet: PerforatedSheet, length: float, frame: float, front: float) -> list[Shape]:
+    """What is left of the sheet between its holes; the cut goes through a row of them."""
+    inside = length - 2.0 * frame
+    number = max(1, int(inside / sheet.spacing + 1e-6))
+    first = frame + (inside - (number - 1) * sheet.spacing) / 2.0
+    ends = [0.0]
+    for k in range(number):
+        middle = first + k * sheet.spacing
+        ends += [middle - sheet.hole / 2.0, middle + sheet.hole / 2.0]
+    ends.append(length)
+    pairs = zip(ends[::2], ends[1::2], strict=True)
+    return [_box("sheet", "sheet", a, b, front, front + sheet.thickness) for a, b in pairs]
 
 
 def _surface(length: float, on_wall: bool) -> list[Shape]:

@@ -149,7 +149,7 @@ def made_section(plan: Plan) -> list[dict[str, Any]]:
         {
             "name": k.name,
             "drawing": _drawing(panel_svg(k, stock, units=units, standalone=False)),
-            "steps": making_steps(k.carrier),
+            "steps": making_steps(k.build, k.carrier),
         }
         for k in kinds_of(plan)
     ]

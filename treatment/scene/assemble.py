@@ -18,6 +18,7 @@ from treatment.materials.fit_stock import fit_builds
 from treatment.materials.library import Library, make_material
 from treatment.materials.make_build import make_build
 from treatment.materials.material import Material
+from treatment.materials.sheet import PerforatedSheet
 from treatment.materials.stock import Stock, stock_for
 from treatment.scene.checks import TARGET_USES
 from treatment.scene.codes import finding, nearest
@@ -106,7 +107,7 @@ def assemble(
     maker.check_names(shell)
     trade = document.table("stock", StockEntry)
     stock = make_stock(trade, unit, findings)
-    builds, laboratory = maker.builds(stock or stock_for(unit))
+    builds, unasked = maker.builds(stock or stock_for(unit))
     budget, target = document.table("budget", BudgetEntry), document.table("target", TargetEntry)
     wishes = document.table("wishes", WishesEntry)
     use = target.use if target else TARGET_USES[0]
@@ -151,7 +152,7 @@ def assemble(
         limits=make_limits(document.table("limits", LimitsEntry), kinds, builds, findings, unit),
         stock=stock,
         prices=load_prices(trade, path.parent if path else Path(), findings),
-        laboratory_builds=laboratory,
+        unasked_builds=unasked,
         recesses=shell.recesses,
     )
     numbering = {
@@ -374,14 +375,16 @@ class _Maker:
         }
 
     def builds(self, stock: Stock) -> tuple[tuple[PanelBuild, ...], tuple[PanelBuild, ...]]:
-        """Panels that may be built: own and shipped ones, or those of the list `panels`; laboratory rows."""
+        """Panels that may be built: own and shipped ones, or those of the list `panels`; the unasked rest."""
         known: dict[str, PanelBuild] = {b.id: b for b in _shipped_builds(self.shipped, self.air)}
         own: Mapping[str, BuildEntry] = self.document.by_id("builds", BuildEntry)
         for key, entry in own.items():
             if key in known:
                 message = f'"{key}" is a shipped build; the one of this file is used instead'
                 self._add("replaces-shipped", f"builds.{key}", message, "choose another name to have both")
-            values = entry.model_dump(exclude={"layers", "material"})
+            values = entry.model_dump(exclude={"layers", "material", "perforated"})
+            face = entry.perforated
+            sheet = PerforatedSheet(**face.model_dump()) if face else None
             layers = [
                 Layer(x.airflow_resistivity, x.thickness, density=x.density) for x in entry.layers or ()
             ]
@@ -390,6 +393,7 @@ class _Maker:
                     key,
                     library=self.library,
                     layers=layers,
+                    sheet=sheet,
                     material=entry.material or "",
                     air=self.air,
                     price_note="scene file",
@@ -402,8 +406,10 @@ class _Maker:
         known = {b.id: b for b in fit_builds(tuple(known.values()), stock, stated)}
         chosen = self.document.panels
         if chosen is None:
-            laboratory = tuple(b for b in known.values() if b.id not in own and not b.can_be_asked_for)
-            return tuple(b for b in known.values() if b not in laboratory), laboratory
+            unasked = tuple(
+                b for b in known.values() if b.id not in own and (b.sheet or not b.can_be_asked_for)
+            )
+            return tuple(b for b in known.values() if b not in unasked), unasked
         for i, name in chosen.items():
             if name not in known and name not in self.document.own_builds:
                 message = f'there is no build "{name[:60]}"'

@@ -309,9 +309,10 @@ class Scene:
         In the order of the file.
     builds : tuple of PanelBuild
         Panels that may be built.
-    laboratory_builds : tuple of PanelBuild
-        Shipped builds that nobody can ask a shop for, measured as named products of unknown density: a plan
-        chooses them only where the file names them in `panels`, and then they stand in `builds`.
+    unasked_builds : tuple of PanelBuild
+        Shipped builds that a plan chooses only where the file names them in `panels`, and then they stand in
+        `builds`: those that nobody can ask a shop for, measured as named products of unknown density, and
+        those with a perforated face, of which too little is known above 500 Hz.
     budget : Budget or None
         What may be spent; None when the file sets no limit.
     target_use : str
@@ -364,7 +365,7 @@ class Scene:
     limits: Limits = field(default_factory=Limits)
     stock: Stock | None = None
     prices: Prices | None = None
-    laboratory_builds: tuple[PanelBuild, ...] = ()
+    unasked_builds: tuple[PanelBuild, ...] = ()
     recesses: tuple[Mouth, ...] = ()
 
     @cached_property

@@ -258,6 +258,18 @@ class LayerEntry(Entry):
     density: Amount = 0.0
 
 
+class PerforatedEntry(Entry):
+    """The perforated board before the layers of a build; round holes on a square grid."""
+
+    thickness: Size
+    hole: Size
+    spacing: Size
+    staggered: Flag = False
+    density: Amount = 0.0
+    board: Name = "hardboard"
+    drilled: Flag = False
+
+
 class BuildEntry(Entry):
     """``[builds.<id>]``: a panel that may be built."""
 
@@ -266,6 +278,7 @@ class BuildEntry(Entry):
     thickness: Size
     air_gap: Depth = 0.0
     layers: list[LayerEntry] | None = None
+    perforated: PerforatedEntry | None = None
     material: Text | None = None
     price: Amount = 0.0
     on: list[PanelPlace] = ["wall", "ceiling"]
