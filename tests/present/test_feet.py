@@ -136,7 +136,7 @@ def answers(folder: Path, text: str) -> Answers:
     say("plan --full", print_plan, plan)
     bass = predict_bass(scene, (), frequency_hz=np.arange(20.0, 121.0))
     say("bass", print_bass, bass, advise_bass(bass))
-    builds = (*scene.builds, *scene.laboratory_builds)
+    builds = (*scene.builds, *scene.unasked_builds)
     say("compare", print_comparison, compare_builds(builds, load_library(), room))
     write_folder(plan, folder / "plan", findings, pictures=False)
     files = [p for p in (folder / "plan").iterdir() if p.suffix in (".html", ".svg")]
