@@ -338,8 +338,8 @@ def _boards(scene: Scene, placements: Sequence[Placement]) -> str:
     above = [p.id for p, _ in faced if scene.surfaces[p.surface].kind == "ceiling"]
     weight = f" A board alone weighs up to {heaviest:.1f} kg" if heaviest else " A board adds weight"
     overhead = (
-        f"{weight} and has hard edges: screws all round hold it, glue alone does not, and {_names(above)} "
-        "with it overhead are lifted by two people."
+        f"{weight} and has hard edges: overhead ({_names(above)}) screws all round hold it, glue alone does "
+        "not, and two people lift the panel."
         if above
         else ""
     )
