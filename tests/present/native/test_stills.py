@@ -223,7 +223,7 @@ def test_a_still_needs_a_folder(plan: Plan, tmp_path: Path) -> None:
 
 
 @pytest.mark.skipif(not sys.platform.startswith("linux"), reason="elsewhere a screen is taken for granted")
-@pytest.mark.parametrize("display", ["", ":77"])
+@pytest.mark.parametrize("display", ["", ":59377"])
 def test_window_without_a_screen_is_refused(
     plan: Plan, display: str, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
