@@ -21,6 +21,8 @@ from treatment.geometry.segments import segment_distances
 _SOFT = 0.1
 #: So far beyond either end of a leg an edge's weight passes on to the next leg (m).
 _HANDOVER = 0.25
+#: Sine of an angle that is none.
+_LEVEL = 1e-7
 #: Pairs of a leg and an edge worked on at once, for the weights and for the waves.
 _PAIRS, _CHUNK = 50_000, 1500
 
@@ -119,8 +121,8 @@ class _Legs:
         from_source, from_receiver = (
             _seen(point[:, None] - self.met, s.normals) for point in (self.a, self.b)
         )
-        source_side = _outlined(from_source, from_receiver)
-        receiver_side = _outlined(from_receiver, from_source)
+        source_side, source_front = _outlined(from_source, from_receiver)
+        receiver_side, receiver_front = _outlined(from_receiver, from_source)
         # Walls mirror edges: what lies beside a place beyond the end of this leg counts on the next one.
         place = np.linalg.norm(self.beside - self.a[:, None], axis=-1)
         along = smooth_step((place - self.before[:, None]) / (2.0 * _HANDOVER) + 0.5)
@@ -128,13 +130,15 @@ class _Legs:
         self.weight = np.where(
             self.own | ~self.real[:, None], 0.0, along * (source_side + receiver_side) / 2.0
         )
+        self.front = np.where(source_side >= receiver_side, source_front, receiver_front)
 
     def lost(self, wavenumber: Array) -> Complex:
         """What edges take of each leg's wave, shape (n, f)."""
         s = self.screens
         p, k = np.nonzero(self.weight > 1e-3)
         off = self.beside[p, k] - self.met[p, k]
-        sign = self._side(p, s.reach[k], s.inward[k], off)
+        front = self.front[p, k]
+        sign = self._side(p, s.reach[k], s.inward[k, front], s.inward[k, 1 - front], off)
         weight = self.weight[p, k]
         # The far side of a body matters as far as its near side hides something.
         near = np.zeros((len(self.start), int(s.body.max()) + 1))
@@ -145,7 +149,8 @@ class _Legs:
         pair, i = np.nonzero(k[:, None] == s.image_of)
         p, weight = p[pair], weight[pair]
         met, beside = meeting_points(self.a[p], self.b[p], s.image_reach[i])
-        sign = self._side(p, s.image_reach[i], s.image_inward[i], beside - met)
+        closed, other = s.image_inward[i, 0], s.image_inward[i, 1]
+        sign = self._side(p, s.image_reach[i], closed, other, beside - met)
         self._add(wave, p, sign * weight, s.image_reach[i], wavenumber)
         return wave
 
@@ -155,15 +160,20 @@ class _Legs:
             taken = over_edges(self.a[p[q]], self.b[p[q]], reach[q], wavenumber)
             np.add.at(wave, p[q], weight[q][:, None] * taken)
 
-    def _side(self, p: Indices, reach: Array, inward: Array, off: Array) -> Array:
-        """1 where what hides lies beyond its edge as seen from the line, -1 where it lies this side of it."""
+    def _side(self, p: Indices, reach: Array, inward: Array, other: Array, off: Array) -> Array:
+        """1 where what hides lies beyond its edge as seen from the line, -1 where it lies this side of it.
+
+        Where the line runs along one surface, and noise alone would decide, the other one tells.
+        """
         along = reach[:, 1] - reach[:, 0]
         along = along / np.maximum(np.linalg.norm(along, axis=1), 1e-12)[:, None]
         # Across the edge everything happens in a plane.
         flat = self.going[p] - (self.going[p] * along).sum(axis=1)[:, None] * along
         flat = flat / np.maximum(np.linalg.norm(flat, axis=1), 1e-12)[:, None]
         off = off - (off * flat).sum(axis=1)[:, None] * flat
-        return np.asarray(np.where((off * inward).sum(axis=1) > 0.0, -1.0, 1.0))
+        first, second = ((off * x).sum(axis=1) for x in (inward, other))
+        told = np.where(np.abs(first) > _LEVEL * np.linalg.norm(off, axis=1), first, second)
+        return np.asarray(np.where(told > 0.0, -1.0, 1.0))
 
     def brink(self) -> Array:
         """What is left of the energy of legs that almost touch an edge, shape (n,)."""
@@ -179,12 +189,12 @@ def _seen(away: Array, normals: Array) -> Array:
     return np.asarray(smooth_step(sine / (2.0 * _SOFT) + 0.5))
 
 
-def _outlined(seen: Array, from_beyond: Array) -> Array:
-    """How far an edge is outline as seen from one end of a path, shape (p, k).
+def _outlined(seen: Array, from_beyond: Array) -> tuple[Array, Indices]:
+    """How far an edge is outline as seen from one end of a path, and which surface is in front, shape (p, k).
 
     One of the surfaces is seen, the other is not; and what both ends see does not stand between them.
     """
     one, two = seen[..., 0], seen[..., 1]
     first = np.minimum(np.minimum(one, 1.0 - two), 1.0 - from_beyond[..., 0])
     second = np.minimum(np.minimum(two, 1.0 - one), 1.0 - from_beyond[..., 1])
-    return np.maximum(first, second)
+    return np.maximum(first, second), np.where(first >= second, 0, 1)

@@ -22,19 +22,16 @@ class Screens:
     ----------
     ends, reach : numpy.ndarray
         Ends, and the same far beyond walls that the edge runs into, shape (k, 2, 3), m.
-    normals : numpy.ndarray
-        Of the two surfaces that meet there, shape (k, 2, 3).
-    inward : numpy.ndarray
-        From the edge into what hides: the sum of the unit directions into either surface, shape (k, 3). Where
-        an edge is outline both lie on one side of the line of sight; where that runs along one surface, the
-        other one tells.
+    normals, inward : numpy.ndarray
+        Of the two surfaces that meet there: normals, and unit directions from the edge into either,
+        shape (k, 2, 3).
     body : numpy.ndarray
         Number of the obstacle or corner that each edge belongs to, shape (k,).
     image_of : numpy.ndarray
         Edge that an image belongs to, shape (i,). What hides something and stands on a floor goes on
         below it as its mirror image; there the image of its edge is its far side.
     image_reach, image_inward : numpy.ndarray
-        As for the edges, shapes (i, 2, 3), m, and (i, 3).
+        As for the edges, shape (i, 2, 3), m; into the surface that the wall closes, then into the other.
     """
 
     ends: Array
@@ -79,11 +76,12 @@ def find_screens(joints: Joints, owner: Indices, normals: Array) -> Screens:
     into = np.cross(normals[other], along)
     into /= np.maximum(np.linalg.norm(into, axis=1), 1e-30)[:, None]
     into = np.where((into * normals[own]).sum(axis=1, keepdims=True) > 0.0, -into, into)
-    inward = joints.inward[edge] + into
+    inward = np.stack([joints.inward[edge], into], axis=1)
     closing = _going_on(joints, owner)
     found = [closed_behind(joints, owner, ends, side, closing) for side in (own, other)]
     image_of = np.concatenate([e for e, _, _ in found])
     origin, back = (np.concatenate([f[n] for f in found]) for n in (1, 2))
+    turned = np.concatenate([inward[e][:, [side, 1 - side]] for side, (e, _, _) in enumerate(found)])
     return Screens(
         frozen(ends),
         frozen(reach),
@@ -92,7 +90,7 @@ def find_screens(joints: Joints, owner: Indices, normals: Array) -> Screens:
         _bodies(own, other),
         image_of,
         frozen(image(reach[image_of], origin, back)),
-        frozen(image(inward[image_of][:, None], 0.0 * origin, back)[:, 0]),
+        frozen(image(turned, 0.0 * origin, back)),
     )
 
 
