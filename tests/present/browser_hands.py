@@ -25,7 +25,9 @@ def tab(page, name):
 
 
 def drag(page, selector, dx, dy):
-    box = page.locator(selector).locator(SHAPES).first.bounding_box()
+    thing = page.locator(selector).locator(SHAPES).first
+    # The drawing may be painted anew between finding a thing and measuring it.
+    box = thing.bounding_box() or thing.bounding_box() or thing.bounding_box()
     x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
     page.mouse.move(x, y)
     page.mouse.down()

@@ -125,6 +125,12 @@ def test_a_panel_goes_from_corner_to_corner(visit):
         after = until(page, planner, 0, lambda p, before=before: p["v"] != before["v"])
         assert after == {**before, "v": pytest.approx(before["v"] + 0.05, abs=0.006)}
         settled(page)
+    # Keys that come before the drawing has followed the last one are not lost.
+    for _ in range(4):
+        last = after
+        page.keyboard.press("ArrowUp")
+        after = until(page, planner, 0, lambda p, last=last: p["v"] != last["v"])
+    assert after["v"] == pytest.approx(before["v"] + 0.25, abs=0.006)
 
 
 def test_people_and_furniture_change_the_numbers(visit):

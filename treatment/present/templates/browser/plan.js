@@ -298,12 +298,19 @@ export class PlanView {
     });
   }
 
-  // Keys may come faster than answers: each step starts where the last one was asked to end.
+  // Keys may come faster than answers and drawings: each step starts where the last one was asked to end, until a
+  // drawing shows it, or something else has changed the room.
   async step(key, start, to, request) {
-    const p = to(this.steps.get(key) || start);
-    this.steps.set(key, p);
-    await this.desk.ask({ ...request(p), gesture: `keys-${key}` });
-    if (this.steps.get(key) === p) this.steps.delete(key);
+    const { desk } = this;
+    let last = this.steps.get(key);
+    const shown = last && !last.waiting && (desk.drawn === desk.state.revision || desk.state.revision !== last.revision);
+    if (!last || shown) this.steps.set(key, (last = { at: start, waiting: 0, revision: null }));
+    last.at = to(last.at);
+    last.waiting += 1;
+    const answer = await desk.ask({ ...request(last.at), gesture: `keys-${key}` });
+    last.waiting -= 1;
+    last.revision = desk.state.revision;
+    if (answer.refused) this.steps.delete(key);
   }
 
   caption(place) {

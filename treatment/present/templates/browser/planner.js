@@ -22,6 +22,7 @@ const desk = {
   wall: null,
   problems: {}, // refused entries by key
   busy: false, // a drag is going on
+  drawn: null, // revision whose result the drawing shows
   ask,
   choose,
   open,
@@ -238,7 +239,10 @@ function paint(...news) {
   }
   const parts = new Set(news.flatMap((why) => PARTS[why] || ALL));
   // First, while the page is still laid out: the drawing asks how large its place is.
-  if (parts.has("drawing") && !desk.busy) views[desk.view].paint(at("drawing"), at("options"), at("caption"));
+  if (parts.has("drawing") && !desk.busy) {
+    views[desk.view].paint(at("drawing"), at("options"), at("caption"));
+    desk.drawn = result?.revision ?? null;
+  }
   if (parts.has("form") && !(desk.busy && news.every((why) => why === "result"))) {
     paintTabs();
     paintForm(desk, at("form"));
