@@ -27,7 +27,7 @@ function numbers(desk, result) {
     el("p", { class: "answer" }, hung ? n.answer[0] : "The room as it is: no panel is up yet."),
     el("dl", { class: "facts", id: "facts" },
       fact("Dies away at 1 kHz", `${span(n.middle[hung ? 1 : 0])} s`, hung ? `as it is ${span(n.middle[0])} s` : `what ${n.holds} leave open`),
-      fact("Early strong bounces", hung ? `${n.strong[1]} of ${n.strong[0]}` : `${n.strong[0]}`, `single, within ${desk.catalogue.criterion.ms} ms, above −${Math.abs(desk.catalogue.criterion.db)} dB`),
+      fact("Early strong bounces", `${n.strong[hung ? 1 : 0]}`, `${hung ? `as it is ${n.strong[0]}; ` : ""}single, within ${desk.catalogue.criterion.ms} ms, above −${Math.abs(desk.catalogue.criterion.db)} dB`),
       fact("Cost", money(n.cost), n.budget === null ? "no budget set" : `of ${money(n.budget)}`),
       fact("Room", n.volume, `${n.surface} of surface`),
     ),
