@@ -121,6 +121,24 @@ def test_a_door_over_a_panel_is_told_and_taken_away_by_keys(visit):
     assert planner.panels() == [panel]
 
 
+def test_what_is_near_a_window_is_taken_hold_of_itself(visit):
+    planner, page = visit()
+    settled(page)
+    tab(page, "built")
+    add(page, "obstacles", "post", 0)
+    # Beside the window, but off the wall by half a metre.
+    window = planner.room()["openings"][1]
+    for k, typed in enumerate((window["at"][0], 3.0)):
+        page.fill(f"[id='field-obstacles.0.at.{k}']", str(typed))
+        page.press(f"[id='field-obstacles.0.at.{k}']", "Enter")
+        wait_for(page, lambda: planner.room()["obstacles"][0]["at"], lambda at, k=k, x=typed: at[k] == x)
+        settled(page)
+    drag(page, "[data-key=grip-obstacles-0]", 0, -60)
+    page.wait_for_selector("#undo[title*='move post']")
+    assert planner.room()["obstacles"][0]["at"][0] < window["at"][0]
+    assert planner.room()["openings"][1] == window
+
+
 def test_a_finding_leads_to_the_folded_field_that_mends_it(visit):
     planner, page = visit()
     settled(page)
