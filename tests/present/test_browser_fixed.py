@@ -126,6 +126,15 @@ def test_what_is_near_a_window_is_taken_hold_of_itself(visit):
     settled(page)
     tab(page, "built")
     add(page, "obstacles", "post", 0)
+    # Its name does not hide it.
+    box = page.locator("[data-key=grip-obstacles-0] .obstacle").bounding_box()
+    middle = box["y"] + box["height"] / 2
+    top, bottom = page.evaluate("""() => {
+        const name = [...document.querySelectorAll("#drawing text")].find((t) => t.textContent === "post");
+        const { top, bottom } = name.getBoundingClientRect();
+        return [top, bottom];
+    }""")
+    assert not top < middle < bottom
     # Beside the window, but off the wall by half a metre.
     window = planner.room()["openings"][1]
     for k, typed in enumerate((window["at"][0], 3.0)):

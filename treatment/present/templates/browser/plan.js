@@ -100,7 +100,13 @@ export class PlanView {
     this.taken.push([title[0] - 3 * this.text, title[1] - this.text, title[0] + 3 * this.text, title[1] + this.text * 0.3]);
     this.ends = [d.low[1] - margin, d.low[1] + w + margin]; // names stay on the paper
     const low = (ring) => [ring.reduce((s, p) => s + p[0], 0) / ring.length, ring.reduce((s, p) => s + p[1], 0) / ring.length];
-    d.obstacles.forEach((o) => words.push([...low(flip(o.ring)), o.name, "quiet"]));
+    d.obstacles.forEach((o) => {
+      const ring = flip(o.ring);
+      const [x, y] = low(ring);
+      // Its name would hide a post.
+      if (Math.max(...ring.map((p) => Math.abs(p[0] - x) + Math.abs(p[1] - y))) < this.text) this.taken.push([x, y, x, y]);
+      words.push([x, y, o.name, "quiet"]);
+    });
     d.openings.forEach((o) => words.push([...low(flip(o.line)), o.name, "quiet"]));
     if (d.screen) words.push([...low(flip(d.screen)), "screen", "quiet"]);
     if (this.show.keep) d.keep_outs.forEach((k) => words.push([...low(flip(k.ring)), k.name, "keep"]));
