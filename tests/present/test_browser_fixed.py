@@ -148,6 +148,22 @@ def test_what_is_near_a_window_is_taken_hold_of_itself(visit):
     assert planner.room()["openings"][1] == window
 
 
+def test_what_is_drawn_along_a_wall_keeps_its_height(visit):
+    planner, page = visit()
+    settled(page)
+    tab(page, "built")
+    page.click("[data-key='openings.1.open']")
+    page.fill("[id='field-openings.1.at.1']", "0.905")
+    page.press("[id='field-openings.1.at.1']", "Enter")
+    wait_for(page, lambda: planner.room()["openings"][1]["at"][1], lambda v: v == 0.905)
+    settled(page)
+    drag(page, "[data-key=grip-openings-1]", 0, -40)
+    page.wait_for_selector("#undo[title*='move window']")
+    u, v = wait_for(page, lambda: planner.room()["openings"][1]["at"], lambda at: at[0] < 4.0)
+    assert v == 0.905
+    assert u == pytest.approx(round(u, 2))  # the tape holds whole centimetres
+
+
 def test_a_finding_leads_to_the_folded_field_that_mends_it(visit):
     planner, page = visit()
     settled(page)

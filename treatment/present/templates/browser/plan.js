@@ -278,7 +278,8 @@ export class PlanView {
   // Gives a shape its pointer and its keys.
   grip(drawing, group, me, start, to, request, slide, byKeys = null) {
     const { desk } = this;
-    const snap = (p) => p.map((v) => Math.round(v / TAPE) * TAPE);
+    // What did not move keeps its last millimetre: along a wall the height.
+    const snap = (p, from) => p.map((v, k) => (Math.abs(v - from[k]) < 1e-6 ? from[k] : Math.round(v / TAPE) * TAPE));
     group.addEventListener("focus", () => desk.choose(me));
     group.addEventListener("pointerdown", (event) => {
       event.preventDefault();
@@ -287,7 +288,7 @@ export class PlanView {
       group.focus({ preventScroll: true });
       follow(event, drawing,
         (d) => {
-          const p = snap(to(d, start));
+          const p = snap(to(d, start), start);
           slide(p);
           drag.to(p);
         },
@@ -299,7 +300,7 @@ export class PlanView {
     });
     group.addEventListener("keydown", (event) => {
       const step = keyStep(event);
-      if (step) this.step(group.dataset.key, start, (from) => (byKeys ? byKeys(step, from) : snap(to(step, from))), request);
+      if (step) this.step(group.dataset.key, start, (from) => (byKeys ? byKeys(step, from) : snap(to(step, from), from)), request);
       else if (event.key === "Delete" || event.key === "Backspace") desk.takeOut(me);
     });
   }
