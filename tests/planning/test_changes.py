@@ -1,6 +1,8 @@
 """What a new plan changes of an earlier one: numbers and kinds, counted by hand on four panels."""
 
 from io import StringIO
+from pathlib import Path
+from types import SimpleNamespace
 
 from rich.console import Console
 
@@ -107,3 +109,14 @@ def test_a_plan_made_again_tells_what_changed(tmp_path):
     assert changes_words(again) in report_html(again)
     document = plan_document(again)
     assert [c["id"] for c in document["changes"]] == [c.id for c in again.changes]
+
+
+def test_a_moved_panel_is_told_by_the_tape():
+    """The level strip of the attic begins 1.4 m from the wall; a tape begins at the fold."""
+    scene, _ = load_scene(Path(__file__).parents[2] / "scenes" / "attic.toml")
+    ceiling = next(i for i, s in enumerate(scene.surfaces) if s.name == "ceiling")
+    build = scene.builds[0]
+    was = Placement("P1", build, ceiling, Rectangle(1.8, 1.482, 0.6, 1.2))
+    plan = SimpleNamespace(scene=scene, changes=changes_of((), (), (was,)))
+    (row,) = change_rows(plan)
+    assert row["was"] == f"ceiling, u 1.80 m, v 0.08 m, {build.id}"

@@ -129,6 +129,12 @@ def test_cautions_of_board():
     assert "overhead" not in wall
     assert "Drill" not in wall
     assert not any("Perforated" in c for c in cautions_for(ROOM, hung(BUILDS["wool-100"])))
+    # A board that burns decides as much as the cloth before it.
+    fires = [
+        next(c for c in cautions_for(ROOM, hung(BUILDS[b])) if c.startswith("Fire"))
+        for b in ("wool-100", "perforated-100")
+    ]
+    assert ["perforated board" in fire for fire in fires] == [False, True]
 
 
 def test_compare_tells_tuning_and_which_way_the_model_errs():

@@ -141,6 +141,16 @@ def test_names_are_those_that_nothing_bears(rooms):
     assert third["name"] == "post 3"
 
 
+def test_a_screen_is_rather_small_than_at_the_side(start, tmp_path):
+    draft = do(start, room_of(SCENES / "garden-room.toml"), op="remove", section="screen")
+    door = '[[openings]]\nname = "way out"\nsurface = "front"\nat = [1.4, 0.0]\nsize = [0.8, 2.0]\n'
+    draft = Draft(f'{draft.text}\n{door}material = "door-solid-wood"\n')
+    loaded(draft.text, "door", tmp_path)
+    _, screen = added(draft, room_of(tmp_path / "door.toml"), "screen", "")
+    assert screen["surface"] == "front"
+    assert screen["size"][0] < 1.4  # beside the door
+
+
 def test_a_room_holds_one_screen(start, room):
     with pytest.raises(PlanError, match="has a screen already"):
         added(start, room, "screen", "")

@@ -121,6 +121,49 @@ def test_a_door_over_a_panel_is_told_and_taken_away_by_keys(visit):
     assert planner.panels() == [panel]
 
 
+def test_what_is_near_a_window_is_taken_hold_of_itself(visit):
+    planner, page = visit()
+    settled(page)
+    tab(page, "built")
+    add(page, "obstacles", "post", 0)
+    # Its name does not hide it.
+    box = page.locator("[data-key=grip-obstacles-0] .obstacle").bounding_box()
+    middle = box["y"] + box["height"] / 2
+    top, bottom = page.evaluate("""() => {
+        const name = [...document.querySelectorAll("#drawing text")].find((t) => t.textContent === "post");
+        const { top, bottom } = name.getBoundingClientRect();
+        return [top, bottom];
+    }""")
+    assert not top < middle < bottom
+    # Beside the window, but off the wall by half a metre.
+    window = planner.room()["openings"][1]
+    for k, typed in enumerate((window["at"][0], 3.0)):
+        page.fill(f"[id='field-obstacles.0.at.{k}']", str(typed))
+        page.press(f"[id='field-obstacles.0.at.{k}']", "Enter")
+        wait_for(page, lambda: planner.room()["obstacles"][0]["at"], lambda at, k=k, x=typed: at[k] == x)
+        settled(page)
+    drag(page, "[data-key=grip-obstacles-0]", 0, -60)
+    page.wait_for_selector("#undo[title*='move post']")
+    assert planner.room()["obstacles"][0]["at"][0] < window["at"][0]
+    assert planner.room()["openings"][1] == window
+
+
+def test_what_is_drawn_along_a_wall_keeps_its_height(visit):
+    planner, page = visit()
+    settled(page)
+    tab(page, "built")
+    page.click("[data-key='openings.1.open']")
+    page.fill("[id='field-openings.1.at.1']", "0.905")
+    page.press("[id='field-openings.1.at.1']", "Enter")
+    wait_for(page, lambda: planner.room()["openings"][1]["at"][1], lambda v: v == 0.905)
+    settled(page)
+    drag(page, "[data-key=grip-openings-1]", 0, -40)
+    page.wait_for_selector("#undo[title*='move window']")
+    u, v = wait_for(page, lambda: planner.room()["openings"][1]["at"], lambda at: at[0] < 4.0)
+    assert v == 0.905
+    assert u == pytest.approx(round(u, 2))  # the tape holds whole centimetres
+
+
 def test_a_finding_leads_to_the_folded_field_that_mends_it(visit):
     planner, page = visit()
     settled(page)

@@ -90,6 +90,23 @@ def test_in_a_plan_an_obstacle_must_be_inside_the_outline(find) -> None:
     assert "leaves that corner out" in find(seat)["seat-outside-room"].message
 
 
+@pytest.mark.parametrize(
+    ("at", "size", "part"),
+    [
+        # Past the inner corner of the L on one side: what is left is a box.
+        ("[4.0, 2.0, 0.0]", "[2.4, 2.0, 1.0]", None),
+        ("[5.0, 3.0, 0.0]", "[0.5, 0.8, 1.0]", "at = [5, 3, 0], size = [0.5, 0.2, 1]"),
+        ("[5.0, -0.2, 0.0]", "[0.5, 0.8, 1.0]", "at = [5, 0, 0], size = [0.5, 0.6, 1]"),
+    ],
+)
+def test_the_part_inside_is_told_where_it_is_a_box(find, at: str, size: str, part: str | None) -> None:
+    """Never the obstacle itself, which is what was wrong."""
+    text = resolve_scene("basement").read_text(encoding="utf-8")
+    hint = find(text + OBSTACLE.format("shelf", at, size))["obstacle-outside-room"].hint
+    assert ("the part inside" in hint) == (part is not None)
+    assert part is None or part in hint
+
+
 ALCOVE = """
 [room]
 shape = "plan"

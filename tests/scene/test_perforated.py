@@ -21,6 +21,11 @@ def scene(tmp_path, text):
     return load_scene(path)[0]
 
 
+def test_the_example_of_the_guide_holds_its_fibres(tmp_path):
+    """The wool lies behind holes: something must cover them, and it must be bought."""
+    assert build(tmp_path).facing == "open-weave fabric"
+
+
 def build(tmp_path, *changes):
     text = EXAMPLE
     for old, new in changes:

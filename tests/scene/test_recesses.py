@@ -351,6 +351,9 @@ def test_what_stands_in_a_recess(load, find):
     assert "obstacle-outside-room" in find(
         BOX + NICHE + MATERIALS + solid.format("1.8, 3.5, 0.9", "0.4, 0.5, 0.3")
     )
+    # A beam that runs on beyond the wall in line with the niche ends at the wall.
+    beam = find(BOX + NICHE + MATERIALS + solid.format("1.8, 3.5, 0.9", "0.4, 0.5, 0.3"))
+    assert "at = [1.8, 3.5, 0.9], size = [0.4, 0.3, 0.3]" in beam["obstacle-outside-room"].hint
     # Under the dormer a cupboard may be higher than the slope; beside it the slope cuts it.
     high = solid.format("2.2, 0.3, 0", "0.8, 0.4, 1.7")
     under = load(ATTIC + DORMER + STANDING + MATERIALS + high)

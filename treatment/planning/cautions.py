@@ -257,9 +257,10 @@ def _fire(placements: Sequence[Placement]) -> str:
         if foam
         else ""
     )
+    board = ", perforated board" if any(p.build.sheet for p in placements) else ""
     return (
         f"Fire: ask for the reaction-to-fire class{cover}, the core and the frame as built (EN 13501-1, ASTM "
-        "E84, or what applies where you live); cloth and frame decide, not the wool alone."
+        f"E84, or what applies where you live); cloth{board} and frame decide, not the wool alone."
         f"{bare} Bare foam and untreated cloth do not belong in a room, least of all in one with a single "
         f"exit. Keep panels clear of heaters, chimneys and gas appliances. {_LOCAL}; where others than you "
         "use the room ask the fire authority or a licensed fire engineer."

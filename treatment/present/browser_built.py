@@ -219,7 +219,10 @@ def _put_picture(draft: Draft, asked: Mapping[str, Any], room: Room, scene: Scen
     if rewrite.read_value(draft.text, ("screen",)) is not None:
         raise PlanError("the room has a screen already", hint="a room file holds one")
     name = text_of(asked, "surface") if "surface" in asked else ""
-    found = vacant_place(scene, PICTURE, _surface(scene, name) if name else None, _panels(room))
+    surface = _surface(scene, name) if name else None
+    # Seats face the front: a smaller picture there before a large one at the side.
+    walls = (vacant_place(scene, replace(PICTURE, sides=(s,)), surface, _panels(room)) for s in PICTURE.sides)
+    found = next((place for place in walls if place is not None), None)
     if found is None:
         raise PlanError("there is no free place for a screen", hint="choose another wall")
     values = {"surface": scene.surfaces[found[0]].name, **_written(draft, found[1])}

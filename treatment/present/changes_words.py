@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from treatment.planning.changes import Change
 from treatment.planning.plan import Placement, Plan
-from treatment.present.tape import tape
+from treatment.present.tape import tape, tape_starts
 from treatment.present.wording import counted, listed, surface_words
 
 #: In the order in which they are counted.
@@ -68,5 +68,8 @@ def _now(plan: Plan, change: Change) -> str:
 def _place(plan: Plan, panel: Placement | None) -> str:
     if panel is None:
         return ""
-    where, r, units = surface_words(plan.scene.surfaces[panel.surface]), panel.rectangle, plan.scene.units
-    return f"{where}, u {tape(r.u, units)}, v {tape(r.v, units)}, {panel.build.id}"
+    scene, r = plan.scene, panel.rectangle
+    # Readings of the tape, as in the list of panels: below a slope not the coordinates of the surface.
+    starts = tape_starts(scene, panel.surface, r)
+    u, v = (tape(s.reading(x), scene.units) for s, x in zip(starts, (r.u, r.v), strict=True))
+    return f"{surface_words(scene.surfaces[panel.surface])}, u {u}, v {v}, {panel.build.id}"

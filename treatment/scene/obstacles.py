@@ -114,7 +114,7 @@ def check_obstacle(i: int, entry: ObstacleEntry, shell: Shell, unit: str) -> lis
             f'"{entry.name}" reaches from {listed(at, unit)} to {listed(top, unit)} {unit}, out of the room, '
             f"which ends at {listed(high, unit)}"
         )
-        hint = _intended_size(at, size, low, high, unit)
+        hint = _intended_size(at, size, _inside(entry, shell), shell, unit)
         highest = None if beyond else _highest(entry, shell)
         if highest is not None and top[2] > highest + PLANE_TOLERANCE:
             message = (
@@ -276,12 +276,26 @@ def _in_mesh(entry: ObstacleEntry, enclosure: Enclosure) -> bool:
     return bool(inside.all()) and not bool(enclosure.blocked(starts, ends, slack=PLANE_TOLERANCE).any())
 
 
-def _intended_size(at: Array, size: Array, low: Array, high: Array, unit: str) -> str:
+def _inside(entry: ObstacleEntry, shell: Shell) -> Array | None:
+    """First and last corner of the part inside, shape (2, 3); None where that is no box, or all of it."""
+    at, (low, high) = np.array(entry.at), shell.enclosure.bounds
+    part = np.array([np.maximum(at, low), np.minimum(at + np.array(entry.size), high)])
+    if shell.plan is not None:
+        # An inner corner, or what lies beside a recess, is within the bounds of the room and not in it.
+        inner = _footprint(entry).intersection(shell.plan)
+        if inner.is_empty or outside_area(shapely.box(*inner.bounds), inner):
+            return None
+        part[:, :2] = np.reshape(inner.bounds, (2, 2))
+    whole = np.abs(part - [at, at + np.array(entry.size)]).max() <= PLANE_TOLERANCE
+    return None if whole or np.any(part[1] - part[0] < THINNEST_OBSTACLE) else part
+
+
+def _intended_size(at: Array, size: Array, part: Array | None, shell: Shell, unit: str) -> str:
+    low, high = shell.enclosure.bounds
     if np.all(size > at) and np.all(size <= high + PLANE_TOLERANCE) and np.all(at >= low - PLANE_TOLERANCE):
         return f"size is an extent, not the far corner: did you mean size = {listed(size - at, unit)}?"
-    start, end = np.maximum(at, low), np.minimum(at + size, high)
-    if np.all(end - start >= THINNEST_OBSTACLE):
-        return f"the part inside has at = {listed(start, unit)}, size = {listed(end - start, unit)}"
+    if part is not None:
+        return f"the part inside has at = {listed(part[0], unit)}, size = {listed(part[1] - part[0], unit)}"
     return "at is the corner nearest to the front, the left and the floor"
 
 

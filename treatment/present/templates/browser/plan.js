@@ -100,7 +100,13 @@ export class PlanView {
     this.taken.push([title[0] - 3 * this.text, title[1] - this.text, title[0] + 3 * this.text, title[1] + this.text * 0.3]);
     this.ends = [d.low[1] - margin, d.low[1] + w + margin]; // names stay on the paper
     const low = (ring) => [ring.reduce((s, p) => s + p[0], 0) / ring.length, ring.reduce((s, p) => s + p[1], 0) / ring.length];
-    d.obstacles.forEach((o) => words.push([...low(flip(o.ring)), o.name, "quiet"]));
+    d.obstacles.forEach((o) => {
+      const ring = flip(o.ring);
+      const [x, y] = low(ring);
+      // Its name would hide a post.
+      if (Math.max(...ring.map((p) => Math.abs(p[0] - x) + Math.abs(p[1] - y))) < this.text) this.taken.push([x, y, x, y]);
+      words.push([x, y, o.name, "quiet"]);
+    });
     d.openings.forEach((o) => words.push([...low(flip(o.line)), o.name, "quiet"]));
     if (d.screen) words.push([...low(flip(d.screen)), "screen", "quiet"]);
     if (this.show.keep) d.keep_outs.forEach((k) => words.push([...low(flip(k.ring)), k.name, "keep"]));
@@ -272,7 +278,8 @@ export class PlanView {
   // Gives a shape its pointer and its keys.
   grip(drawing, group, me, start, to, request, slide, byKeys = null) {
     const { desk } = this;
-    const snap = (p) => p.map((v) => Math.round(v / TAPE) * TAPE);
+    // What did not move keeps its last millimetre: along a wall the height.
+    const snap = (p, from) => p.map((v, k) => (Math.abs(v - from[k]) < 1e-6 ? from[k] : Math.round(v / TAPE) * TAPE));
     group.addEventListener("focus", () => desk.choose(me));
     group.addEventListener("pointerdown", (event) => {
       event.preventDefault();
@@ -281,7 +288,7 @@ export class PlanView {
       group.focus({ preventScroll: true });
       follow(event, drawing,
         (d) => {
-          const p = snap(to(d, start));
+          const p = snap(to(d, start), start);
           slide(p);
           drag.to(p);
         },
@@ -293,7 +300,7 @@ export class PlanView {
     });
     group.addEventListener("keydown", (event) => {
       const step = keyStep(event);
-      if (step) this.step(group.dataset.key, start, (from) => (byKeys ? byKeys(step, from) : snap(to(step, from))), request);
+      if (step) this.step(group.dataset.key, start, (from) => (byKeys ? byKeys(step, from) : snap(to(step, from), from)), request);
       else if (event.key === "Delete" || event.key === "Backspace") desk.takeOut(me);
     });
   }
