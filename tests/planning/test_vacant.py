@@ -65,6 +65,8 @@ def test_where_nothing_so_large_fits_it_is_smaller():
     assert index == left
     assert r.height == pytest.approx(0.9)
     assert vacant_place(scene, Wanted(("left",), (9.0, 9.0)), left) is None
+    # Space for work on electricity does not shrink.
+    assert vacant_place(scene, Wanted(("left",), (1.0, 1.2), smaller=False), left) is None
 
 
 def test_panels_are_left_alone_while_there_is_room_beside_them():

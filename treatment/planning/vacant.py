@@ -39,11 +39,14 @@ class Wanted:
         Width and height, m.
     bottom : float or None
         Height above the lowest edge of the surface, m; None for its middle.
+    smaller : bool
+        Whether a smaller one is tried where nothing so large fits; space for work on electricity never is.
     """
 
     sides: tuple[str, ...]
     size: tuple[float, float]
     bottom: float | None = None
+    smaller: bool = True
 
 
 def vacant_place(
@@ -56,7 +59,7 @@ def vacant_place(
     scene : Scene
         The room.
     wanted : Wanted
-        What shall go there. Where nothing so large fits, something smaller is tried.
+        What shall go there. Where nothing so large fits, something smaller is tried if that will do.
     surface : int, optional
         Index of the only surface to look at; default those of its sides.
     also : sequence of tuple of int and Rectangle
@@ -68,7 +71,7 @@ def vacant_place(
         Surface and place; None when there is none.
     """
     order = [surface] if surface is not None else _in_order(scene, wanted.sides)
-    for share in (1.0, 0.75, 0.5, 0.3):
+    for share in (1.0, 0.75, 0.5, 0.3) if wanted.smaller else (1.0,):
         for spare in ((*also,), ()) if also else ((),):
             for index in order:
                 taken = [*_taken(scene, index), *(r for s, r in spare if s == index)]

@@ -118,7 +118,7 @@ FLAT: Final[Mapping[str, Flat]] = MappingProxyType(
         ),
         "fuse board": Flat(
             "keep_outs",
-            Wanted(("left", "right", "back", "front"), _BOARD, 0.0),
+            Wanted(("left", "right", "back", "front"), _BOARD, 0.0, smaller=False),
             reason="electrical",
             depth=_BOARD_DEPTH,
         ),

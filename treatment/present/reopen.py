@@ -141,7 +141,7 @@ def _placement(scene: Scene, data: dict[str, Any], folder: Path) -> Placement:
         raise PlanError(
             f"a placement does not fit the room: {error}",
             where=str(folder / "plan.json"),
-            hint="plan again with `treatment plan`",
+            hint="is it a plan of this room? if so, plan again with `treatment plan`",
         ) from error
 
 
