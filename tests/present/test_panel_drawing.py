@@ -130,6 +130,14 @@ def test_the_cut_goes_through_the_holes():
     assert pieces[0][1][0] > 0.018
 
 
+def test_a_build_without_cloth_is_told_to_get_one():
+    for name in CASES:
+        kind = kind_of(name)
+        bare = " ".join(making_steps(replace(kind.build, facing=""), kind.carrier))
+        assert "names no cloth" in bare, name
+        assert "names no cloth" not in " ".join(making_steps(kind.build, kind.carrier)), name
+
+
 def test_steps_of_a_face():
     for name in CASES:
         kind = kind_of(name)

@@ -10,7 +10,7 @@ from treatment.materials.sheet import PerforatedSheet
 from treatment.materials.stock import Stock
 from treatment.planning.carriers import CORNER_BATTEN, Carrier
 from treatment.planning.hardware import FACE_STEP, WIRE_STEP, needs_wire
-from treatment.planning.pieces import BACK_FOLD
+from treatment.planning.pieces import BACK_FOLD, BARE
 from treatment.units import format_imperial
 
 _HOLDING: Final = {
@@ -163,8 +163,14 @@ def making_steps(build: PanelBuild, carrier: Carrier) -> list[str]:
         steps += _sheet_steps(build.sheet, build)
     elif needs_wire(build, carrier) and carrier.kind != "corner":
         steps.append("Staple wire to and fro across the face: it keeps the slab off the cloth.")
+    cloth = "Stretch the cloth over the face and round the sides, and staple it to the back."
+    if build.facing in BARE:
+        cloth = (
+            "This build names no cloth (`facing`): choose one, for bare fibres must not get into the room. "
+            + cloth
+        )
     steps += [
-        "Stretch the cloth over the face and round the sides, and staple it to the back.",
+        cloth,
         "Turn it face down and lay the slab in: gloves, long sleeves, goggles, dust mask.",
     ]
     if carrier.kind == "corner":
