@@ -8,6 +8,7 @@ import pytest
 from treatment.planning import tidy
 from treatment.planning.evaluate import evaluate
 from treatment.planning.legal import review_placements
+from treatment.planning.more_places import MorePlaces
 from treatment.planning.objective import score
 from treatment.planning.optimise import Selection
 from treatment.planning.order import aligning_moves, disorder
@@ -295,6 +296,23 @@ def test_what_hangs_already_stays_and_others_are_lined_up_with_it(tmp_path, monk
     known[row[-1]] = True
     kept = replace(problem, known=known)
     assert tidied(kept, selection_of(kept, [(int(row[-1]), b)]))[1].aligned == 0
+
+
+def test_a_wall_with_places_across_its_corners_alone_has_no_images(problem):
+    left, right = (problem.scene.surface_index(n) for n in ("left", "right"))
+    sites = problem.sites
+    corner = np.where(sites.surface == right, left, -1)
+    bare = replace(problem, sites=replace(sites, corner=corner))
+    wishes = [
+        (left, tuple(sites.rectangle[k] + [0.01, 0.0, 0.01, 0.0]), int(np.flatnonzero(problem.allowed[k])[0]))
+        for k in np.flatnonzero((sites.surface == left) & problem.allowed.any(axis=1))
+    ]
+    whole, places = MorePlaces(problem), MorePlaces(bare)
+    found, alone = whole.add(wishes), places.add(wishes)
+    assert max(found) >= 0
+    assert (whole.problem.sites.surface[len(sites) :] == right).any()
+    assert (places.problem.sites.surface[len(sites) :] == left).all()
+    assert [k >= 0 for k in alone] == [k >= 0 for k in found]
 
 
 def test_reasons_are_told_of_the_places_after(both):
