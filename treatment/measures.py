@@ -99,9 +99,7 @@ def small_words(metres: float, units: str = "m", decimals: int = 0) -> str:
     return f"{format_imperial(metres)} ({metric})" if in_feet(units) else metric
 
 
-def joined_words(
-    metres: Sequence[float], units: str = "m", joint: str = " x ", decimals: int = 2
-) -> str:
+def joined_words(metres: Sequence[float], units: str = "m", joint: str = " x ", decimals: int = 2) -> str:
     """Write lengths that belong together: ``1.20 x 0.60 m``, or ``3 ft 11 1/4 in x 1 ft 11 5/8 in (...)``.
 
     Parameters

@@ -171,7 +171,7 @@ def test_a_thin_post_is_no_cure():
 
 
 def test_the_far_side_of_a_body_on_the_floor_stays_far_as_a_line_over_its_edge_steepens():
-    """A line passes the upper edge of a low cupboard at 0.2 m; its image below the floor stays the far side."""
+    """A line passes the top edge of a low cupboard at 0.2 m; its image below the floor stays the far side."""
     room = with_solids(box(6.0, 5.0, 4.0), ((2.5, 0.5, 0.0), (1.0, 4.0, 0.6)))
     edge, f = np.array([2.5, 2.5, 0.6]), np.array([63.0])
     levels = []

@@ -139,7 +139,8 @@ def test_a_block_does_not_stand_over_a_pit_in_the_floor(tmp_path):
     scene = with_recess(tmp_path, surface="floor", at=[3.6, 0.4], size=[1.2, 1.2], depth=0.4)
     at, size = vacant_block(scene, [(0.6, 0.6, 0.9)], (0.84, 0.25))
     (pit,) = [s.polygon for s in scene.surfaces if s.name == "nook-bottom"]
-    low, high = pit.to_room(pit.edges[:, 0])[:, :2].min(axis=0), pit.to_room(pit.edges[:, 0])[:, :2].max(axis=0)
+    corners = pit.to_room(pit.edges[:, 0])[:, :2]
+    low, high = corners.min(axis=0), corners.max(axis=0)
     assert np.any((at[:2] >= high - 1e-6) | ((at + size)[:2] <= low + 1e-6))
 
 

@@ -227,7 +227,7 @@ def _floor(scene: Scene) -> Any:
 
 
 def _blocks(scene: Scene) -> list[tuple[Array, Array]]:
-    """What a block must not share space with: obstacles, kept-free spaces, ways into openings and recesses."""
+    """What a block must not share space with: obstacles, kept-free spaces, ways to openings and recesses."""
     found = []
     for name in dict.fromkeys(s.obstacle for s in scene.surfaces if s.obstacle):
         faces = [s.polygon for s in scene.surfaces if s.obstacle == name]
