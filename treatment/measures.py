@@ -99,7 +99,7 @@ def small_words(metres: float, units: str = "m", decimals: int = 0) -> str:
     return f"{format_imperial(metres)} ({metric})" if in_feet(units) else metric
 
 
-def joined_words(metres: Sequence[float], units: str = "m", joint: str = " x ") -> str:
+def joined_words(metres: Sequence[float], units: str = "m", joint: str = " x ", decimals: int = 2) -> str:
     """Write lengths that belong together: ``1.20 x 0.60 m``, or ``3 ft 11 1/4 in x 1 ft 11 5/8 in (...)``.
 
     Parameters
@@ -110,13 +110,15 @@ def joined_words(metres: Sequence[float], units: str = "m", joint: str = " x ") 
         As the scene says.
     joint : str
         What stands between two of them.
+    decimals : int
+        Of the metres; feet and inches to 1/8 in.
 
     Returns
     -------
     str
-        Metres to 10 mm with one unit at the end; feet and inches to 1/8 in.
+        With one unit at the end of the metres.
     """
-    metric = f"{joint.join(f'{x:.2f}' for x in metres)} m"
+    metric = f"{joint.join(f'{x:.{decimals}f}' for x in metres)} m"
     return f"{joint.join(format_imperial(x) for x in metres)} ({metric})" if in_feet(units) else metric
 
 

@@ -170,6 +170,20 @@ def test_a_thin_post_is_no_cure():
     assert brink[0] == pytest.approx(1.0)
 
 
+def test_the_far_side_of_a_body_on_the_floor_stays_far_as_a_line_over_its_edge_steepens():
+    """A line passes the top edge of a low cupboard at 0.2 m; its image below the floor stays the far side."""
+    room = with_solids(box(6.0, 5.0, 4.0), ((2.5, 0.5, 0.0), (1.0, 4.0, 0.6)))
+    edge, f = np.array([2.5, 2.5, 0.6]), np.array([63.0])
+    levels = []
+    for slope in np.radians([42.0, 44.0, 46.0, 48.0]):
+        along = np.array([-np.cos(slope), 0.0, -np.sin(slope)])
+        beside = edge + 0.2 * np.array([-np.sin(slope), 0.0, np.cos(slope)])
+        source, seat = (beside - 1.5 * along)[None], (beside + 0.5 * along)[None]
+        share, _ = screen_shares(room, find_paths(room, source, seat, 0), source, seat, C, f)
+        levels.append(20.0 * np.log10(abs(share[0, 0])))
+    assert np.abs(np.diff(levels)).max() < 1.5  # turned over, it would jump by 8 dB
+
+
 def energies(room, source, seats, order=2, edges=True):
     """Sum of the paths' energies at each seat, by band."""
     paths = find_paths(room, source, seats, order)

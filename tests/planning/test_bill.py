@@ -409,6 +409,15 @@ def test_the_back_of_a_screen_is_weighed():
         make_build("x", library=load_library(), layers=layers, **size, back_thickness=0.012)
 
 
+@pytest.mark.parametrize("on", [["wall"], ["wall", "free-standing"], ["corner"]])
+def test_what_hangs_has_no_board_at_its_back(on):
+    """Its depth off the wall would be told too small, and the drawing would have a slab as thick as both."""
+    size = {"width": 1.2, "height": 1.8, "thickness": 0.1, "frame_thickness": 0.018}
+    layers, back = [Layer(12500.0, 0.1, 48.0)], {"back": "plywood-10mm-panelling", "back_thickness": 0.012}
+    with pytest.raises(MaterialError, match="stands free"):
+        make_build("x", library=load_library(), layers=layers, on=on, **size, **back)
+
+
 @pytest.mark.parametrize("stock", [METRIC, INCH])
 def test_example_prices_of_parts_and_of_builds_agree(stock):
     """docs/guide/money.md says so. What is measured has no slab that can be asked for, a curtain no parts."""

@@ -201,6 +201,20 @@ def chosen(money, *names):
     return problem, choose(problem)
 
 
+@pytest.mark.parametrize("better", [True, False])
+def test_the_better_of_a_choice_with_faces_and_one_without_is_taken(monkeypatch, better):
+    problem, made = chosen(150.0, "wool-50", "perforated-50")
+    worth = made.score.early + (0.1 if better else -0.1)
+    other = replace(made, score=replace(made.score, early=worth))
+
+    def choice(asked):
+        faced = asked.allowed[:, dull_builds(asked)].any()
+        return made if faced else other
+
+    monkeypatch.setattr("treatment.planning.optimise._choose", choice)
+    assert choose(problem) is (other if better else made)
+
+
 def test_a_plan_is_no_worse_for_a_face_among_its_builds():
     """Slabs of 50 mm flat on the wall are not even from 500 Hz up; a face, which only sends the treble on, is
     no reason to leave them out."""

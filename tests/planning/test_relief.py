@@ -90,6 +90,18 @@ def test_what_stays_is_said_with_offers(tmp_path):
     assert np.isfinite(decibels)
 
 
+def test_a_curtain_without_a_price_is_offered_without_one(tmp_path):
+    scene = room(tmp_path, 1.5)
+    free = replace(scene, builds=tuple(replace(b, price=0.0) for b in scene.builds))
+    told = [
+        next(b for b in blocked_reflections(s, evaluate(s), offers=True) if b.by.startswith("window")).advice
+        for s in (scene, free)
+    ]
+    assert "for about" in told[0]
+    assert "takes" in told[1]
+    assert "for about" not in told[1]
+
+
 def test_nothing_is_worked_out_unless_asked(tmp_path):
     scene = room(tmp_path, 1.5)
     assert all("move" not in b.advice for b in blocked_reflections(scene, evaluate(scene)))

@@ -151,6 +151,8 @@ def test_a_suspended_ceiling_takes_whole_tiles_only(tmp_path):
     assert may_hang(scene, CEILING, tile)
     assert not may_hang(scene, CEILING, panel)
     assert "no whole number of tiles" in tile_refusal(scene.tile_grids[0], panel)
+    large = replace(tile, width=tile.width + 0.008)
+    assert "0.603 x 0.595 m is no whole number of tiles of 0.600" in tile_refusal(scene.tile_grids[0], large)
     sites = find_sites(scene, (), scene.builds)
     on = sites.rectangle[sites.surface == CEILING]
     # Rails from 0.1 to 4.9 and from 0.2 to 3.8: 8 by 6 fields. The lamp reaches over 1.9 to 2.5 by 1.4 to 2.0

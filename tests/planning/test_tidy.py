@@ -8,6 +8,7 @@ import pytest
 from treatment.planning import tidy
 from treatment.planning.evaluate import evaluate
 from treatment.planning.legal import review_placements
+from treatment.planning.more_places import MorePlaces
 from treatment.planning.objective import score
 from treatment.planning.optimise import Selection
 from treatment.planning.order import aligning_moves, disorder
@@ -189,6 +190,39 @@ def test_what_was_covered_stays_covered(problem, both):
         assert now[was <= -10.0].max(initial=-99.0) <= -9.5 + 1e-9
 
 
+def moves_something(both):
+    return next(first for first, _, new in both if new.aligned)
+
+
+def test_nothing_moves_that_comes_up_over_the_area_of_heads(problem, both, monkeypatch):
+    """Stands in for the level: as chosen all is covered, with any panel moved 0.6 dB above the criterion."""
+    first = moves_something(both)
+    chosen = [(c.site, c.build) for c in first.choices]
+    monkeypatch.setattr(
+        tidy._Tidying, "_level", lambda _, pairs: np.array([-10.5 if pairs == chosen else -9.4])
+    )
+    assert tidied(problem, first)[1] is first
+
+
+def test_nothing_moves_into_what_a_review_would_refuse(problem, both, monkeypatch):
+    first = moves_something(both)
+    calls = []
+
+    def faults(_, placements):
+        calls.append(placements)
+        return set() if len(calls) == 1 else {("panel-off-surface", "hung 0")}
+
+    monkeypatch.setattr(tidy._Tidying, "_faults", faults)
+    assert tidied(problem, first)[1] is first
+    assert len(calls) > 1
+
+
+def test_nothing_moves_that_costs_too_much_with_what_stands(problem, both, monkeypatch):
+    first = moves_something(both)
+    monkeypatch.setattr(tidy._Tidying, "as_good_with_standing", lambda _: False)
+    assert tidied(problem, first)[1] is first
+
+
 def test_twins_stay_twins(problem, both, monkeypatch):
     """Also where lines are worth any price, so that twins are moved toward each other and apart."""
     for name, value in (("LINE_COST", 9.0), ("SHARE", 9.0), ("HAIR_DB", 99.0)):
@@ -295,6 +329,23 @@ def test_what_hangs_already_stays_and_others_are_lined_up_with_it(tmp_path, monk
     known[row[-1]] = True
     kept = replace(problem, known=known)
     assert tidied(kept, selection_of(kept, [(int(row[-1]), b)]))[1].aligned == 0
+
+
+def test_a_wall_with_places_across_its_corners_alone_has_no_images(problem):
+    left, right = (problem.scene.surface_index(n) for n in ("left", "right"))
+    sites = problem.sites
+    corner = np.where(sites.surface == right, left, -1)
+    bare = replace(problem, sites=replace(sites, corner=corner))
+    wishes = [
+        (left, tuple(sites.rectangle[k] + [0.01, 0.0, 0.01, 0.0]), int(np.flatnonzero(problem.allowed[k])[0]))
+        for k in np.flatnonzero((sites.surface == left) & problem.allowed.any(axis=1))
+    ]
+    whole, places = MorePlaces(problem), MorePlaces(bare)
+    found, alone = whole.add(wishes), places.add(wishes)
+    assert max(found) >= 0
+    assert (whole.problem.sites.surface[len(sites) :] == right).any()
+    assert (places.problem.sites.surface[len(sites) :] == left).all()
+    assert [k >= 0 for k in alone] == [k >= 0 for k in found]
 
 
 def test_reasons_are_told_of_the_places_after(both):

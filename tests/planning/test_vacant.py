@@ -107,3 +107,56 @@ def test_a_block_stands_where_a_room_file_may_have_one(name, size, target, hung,
 
 def test_there_may_be_no_place_for_a_block():
     assert vacant_block(scene_of("garden-room"), [(9.0, 9.0, 1.0)], (0.5, 0.5)) is None
+
+
+BOX = """units = "m"
+
+[room]
+shape = "box"
+length = 5.0
+width = 4.0
+height = 2.4
+
+[surfaces]
+default = "gypsum-board-on-studs"
+
+[[loudspeakers]]
+name = "left"
+position = [0.6, 1.0, 1.1]
+
+[[seats]]
+name = "seat"
+position = [3.0, 2.0, 1.1]
+"""
+
+
+def with_recess(folder, **values):
+    lines = "".join(f"{k} = {v!r}\n" for k, v in values.items()).replace("'", '"')
+    path = folder / "room.toml"
+    path.write_text(f'{BOX}\n[[recesses]]\nname = "nook"\n{lines}', encoding="utf-8")
+    return load_scene(path)[0]
+
+
+def test_a_block_does_not_stand_over_a_pit_in_the_floor(tmp_path):
+    scene = with_recess(tmp_path, surface="floor", at=[3.6, 0.4], size=[1.2, 1.2], depth=0.4)
+    at, size = vacant_block(scene, [(0.6, 0.6, 0.9)], (0.84, 0.25))
+    (pit,) = [s.polygon for s in scene.surfaces if s.name == "nook-bottom"]
+    corners = pit.to_room(pit.edges[:, 0])[:, :2]
+    low, high = corners.min(axis=0), corners.max(axis=0)
+    assert np.any((at[:2] >= high - 1e-6) | ((at + size)[:2] <= low + 1e-6))
+
+
+def test_a_block_does_not_shut_a_recess_off(tmp_path):
+    scene = with_recess(tmp_path, surface="right", at=[3.9, 0.0], size=[1.0, 2.0], depth=0.8)
+    mouth = scene.recesses[0]
+    wall = scene.surfaces[scene.surface_index("right")].polygon
+    ends = wall.to_room([[mouth.rectangle.u, 0.0], [mouth.rectangle.bounds[2], 0.0]])[:, 0]
+    at, size = vacant_block(scene, [(1.1, 0.6, 2.0)], ((ends.mean()) / 5.0, 1.0))
+    beside = at[0] >= ends.max() - 1e-6 or at[0] + size[0] <= ends.min() + 1e-6
+    assert beside or at[1] + size[1] <= 4.0 - 0.9 + 1e-6
+
+
+def test_a_door_does_not_begin_at_the_sill_of_a_niche(tmp_path):
+    scene = with_recess(tmp_path, surface="back", at=[0.3, 0.9], size=[3.4, 1.4], depth=0.3)
+    index, _ = vacant_place(scene, Wanted(("back",), (0.82, 2.03), 0.0))
+    assert scene.surfaces[index].name == "back"

@@ -66,7 +66,33 @@ def loaded(text, name, folder):
     return load_scene(path)
 
 
+NICHE = '\n[[recesses]]\nname = "{name}"\nsurface = "{surface}"\nat = {at}\nsize = {size}\ndepth = 0.2\n'
+
+
+def with_niche(folder, **values):
+    text = text_of("garden-room") + NICHE.format(**values)
+    return Draft(text), Room(loaded(text, "room", folder)[0], (), ())
+
+
 # --- putting in -----------------------------------------------------------------------------------
+
+
+def test_what_is_put_in_is_not_called_as_a_recess_is(tmp_path):
+    draft, room = with_niche(tmp_path, name="Cupboard", surface="left", at=[1.5, 1.0], size=[0.4, 0.4])
+    draft, entry = added(draft, room, "obstacles", "cupboard")
+    assert entry["name"] == "cupboard 2"
+    loaded(draft.text, "more", tmp_path)  # raises where it has errors
+
+
+def test_a_door_swing_ends_before_a_recess_beside_the_door(room, start, tmp_path):
+    for _ in range(2):  # its swing and the switch
+        start = do(start, room, op="remove", section="keep_outs", index=0)
+    # The door ends at 1.12 m, the niche begins 50 mm beside it.
+    text = start.text + NICHE.format(name="nook", surface="back", at=[1.17, 0.5], size=[0.4, 1.0])
+    beside = Room(loaded(text, "room", tmp_path)[0], (), ())
+    draft, entry = added(Draft(text), beside, "keep_outs", "door swing")
+    assert entry["size"][0] == pytest.approx(0.82)
+    loaded(draft.text, "more", tmp_path)  # raises where it has errors
 
 
 @pytest.mark.parametrize("name", NAMES)

@@ -315,6 +315,11 @@ def test_what_is_found(find, extra, code, word):
     assert word in found[code].message + found[code].hint
 
 
+def test_a_recess_that_is_too_small_is_told_in_the_units_of_the_scene(find):
+    found = find('units = "ft"\n' + BOX + NICHE + second("flat", depth='"12 mm"') + MATERIALS)
+    assert "1/2 in (12.0 mm)" in found["recess-too-small"].message
+
+
 def test_a_recess_that_leads_back_into_the_room(find):
     """From the inner corner of an L: the pocket of one wall comes out of the other."""
     text = (

@@ -162,7 +162,7 @@ def make_build(
     back : str
         Id of the material of a free-standing panel's back and edges; empty when they are like its face.
     back_thickness : float
-        Of the board at its back, m; 0 where it is not to be bought and weighed.
+        Of the board at its back, m; 0 where it is not to be bought and weighed, and on what hangs.
     wording : str
         As in `PanelBuild`.
     sheet : PerforatedSheet, optional
@@ -222,6 +222,12 @@ def make_build(
             problems.add(f"back: {error.message}", error.hint)
     if back_thickness and not back:
         problems.add("back_thickness: no back is named", "back is the id of a material of the library")
+    if back_thickness and set(on) - {"free-standing"}:
+        # Neither its depth off the wall nor its drawing knows of a board behind the core.
+        problems.add(
+            "back_thickness: only a panel that stands free has a board at its back",
+            "make one build that hangs and one that stands",
+        )
     if front is not None and front.perforated:
         problems.add("front: give the perforated sheet as such", "its thickness is part of the panel's")
     if front is not None and material:

@@ -189,9 +189,10 @@ def tile_refusal(grid: TileGrid, build: PanelBuild, units: str = "m") -> str:
     width, height = build.outer_width, build.outer_height
     tiles = tiles_of(grid, width, height) or tiles_of(grid, height, width)
     if tiles is None:
+        # A panel a few millimetres too large would be told to be as large as a tile.
         return (
-            f"{joined_words((width, height), units)} is no whole number of tiles of "
-            f"{joined_words(grid.tile, units)}"
+            f"{joined_words((width, height), units, decimals=3)} is no whole number of tiles of "
+            f"{joined_words(grid.tile, units, decimals=3)}"
         )
     if not build.mass > 0.0:
         return "its mass is not known"

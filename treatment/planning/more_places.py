@@ -34,7 +34,9 @@ class MorePlaces:
     def __init__(self, problem: Problem) -> None:
         self.problem = problem
         self._around = Around.of(problem.scene, problem.hanging)
-        self._regions = {i: legal_region(problem.scene, i) for i in np.unique(problem.sites.surface)}
+        # A wall with panels across its corners alone has no place of its own to go by.
+        flat = np.unique(problem.sites.surface[_flat(problem.sites)])
+        self._regions = {i: legal_region(problem.scene, i) for i in flat}
         self._known: dict[tuple[int, ...], int] = {}
 
     def add(self, wishes: Sequence[Wish]) -> list[int]:
@@ -177,7 +179,6 @@ def _flat(sites: Sites) -> NDArray[np.bool_]:
 def _more_cover(own: Coverage, more: Coverage, sites: int) -> Coverage:
     """Shares of further sites behind those of `sites` ones."""
     groups = len(own.group_site)
-
     return Coverage(
         np.concatenate([own.site, more.site + sites]),
         np.concatenate([own.bounce, more.bounce]),

@@ -208,10 +208,11 @@ def _arrangements(
         upright = w <= sheet[0] + _SLACK and h <= sheet[1] + _SLACK
         lying = turn and h <= sheet[0] + _SLACK and w <= sheet[1] + _SLACK
         if not upright and not lying:
-            roll = f"{length_words(sheet[0], units)} wide"
-            sold = joined_words(sheet, units) if math.isfinite(sheet[1]) else roll
+            # In millimetres: what is a little too large would be told to be as large.
+            roll = f"{length_words(sheet[0], units, 3)} wide"
+            sold = joined_words(sheet, units, decimals=3) if math.isfinite(sheet[1]) else roll
             raise PlanError(
-                f"a piece of {joined_words((w, h), units)} does not fit stock of {sold}",
+                f"a piece of {joined_words((w, h), units, decimals=3)} does not fit stock of {sold}",
                 hint="name larger stock, or build the panel smaller",
             )
         n = len(members)

@@ -46,13 +46,17 @@ def with_curtain(scene: Scene, after: Evaluation, opening: int) -> str:
     if not on.any():
         return ""
     change = energy_fall(after.arrivals.level_db[on], drawn.arrivals.level_db[on])
-    price = curtain.price / curtain.face_area * scene.openings[opening].rectangle.area
-    currency = f" {scene.budget.currency}" if scene.budget and scene.budget.currency else ""
     return (
         f"a curtain like '{curtain.id}' drawn across it takes {change:.0f} dB off these reflections "
-        f"together, in energy from 1 to 8 kHz, for about {price:.0f}{currency}{_whose(curtain)}"
+        f"together, in energy from 1 to 8 kHz{_price_words(scene, curtain, opening)}"
     )
 
 
-def _whose(build: PanelBuild) -> str:
-    return " by example prices" if EXAMPLE in build.price_note else ""
+def _price_words(scene: Scene, curtain: PanelBuild, opening: int) -> str:
+    """What a curtain across an opening costs; nothing where its price is not known."""
+    if curtain.price <= 0.0:
+        return ""
+    price = curtain.price / curtain.face_area * scene.openings[opening].rectangle.area
+    currency = f" {scene.budget.currency}" if scene.budget and scene.budget.currency else ""
+    whose = " by example prices" if EXAMPLE in curtain.price_note else ""
+    return f", for about {price:.0f}{currency}{whose}"

@@ -24,6 +24,8 @@ _APART: Final = 0.05
 _ROUND: Final = 0.2
 #: Kept free in front of a way through a wall, where its keep-out does not tell (m).
 _BEFORE_DOOR: Final = 0.9
+#: A recess that begins higher than this above the floor has a sill (m).
+_SILL: Final = 0.05
 _LOOKS: Final = {"front": (1.0, 0.0), "back": (-1.0, 0.0), "left": (0.0, 1.0), "right": (0.0, -1.0)}
 
 
@@ -70,7 +72,7 @@ def vacant_place(
     tuple of int and Rectangle, or None
         Surface and place; None when there is none.
     """
-    order = [surface] if surface is not None else _in_order(scene, wanted.sides)
+    order = [surface] if surface is not None else _in_order(scene, wanted)
     for share in (1.0, 0.75, 0.5, 0.3) if wanted.smaller else (1.0,):
         for spare in ((*also,), ()) if also else ((),):
             for index in order:
@@ -148,13 +150,22 @@ def _in_the_air(scene: Scene, first: Array, size: Array, hung: bool) -> NDArray[
     return np.asarray(inside.all(axis=0) if hung else inside.any(axis=0))
 
 
-def _in_order(scene: Scene, sides: Sequence[str]) -> list[int]:
-    """Surfaces on these sides: side by side as wished, on each side the largest first."""
-    found = []
-    for side in sides:
+def _in_order(scene: Scene, wanted: Wanted) -> list[int]:
+    """Surfaces on the wanted sides: side by side as wished, on each side the largest first."""
+    floor, found = float(scene.hall[0, 2]), []
+    for side in wanted.sides:
         here = [i for i, s in enumerate(scene.surfaces) if not s.obstacle and _is_on(s, side)]
+        if wanted.bottom == 0.0:
+            # What begins at the floor does not begin at the sill of a niche.
+            here = [i for i in here if not scene.surfaces[i].recess or _foot(scene, i) < floor + _SILL]
         found += sorted(here, key=lambda i: -scene.surfaces[i].polygon.area)
     return found
+
+
+def _foot(scene: Scene, surface: int) -> float:
+    """Height of a surface's lowest edge, m."""
+    polygon = scene.surfaces[surface].polygon
+    return float(polygon.to_room(polygon.edges[:, 0])[:, 2].min())
 
 
 def _is_on(surface: Any, side: str) -> bool:
@@ -210,7 +221,7 @@ def _floor(scene: Scene) -> Any:
     parts = []
     for s in scene.surfaces:
         p = s.polygon
-        if s.kind == "floor":
+        if s.ground or (s.obstacle and s.kind == "floor"):
             parts += [
                 shapely.Polygon(p.to_room(np.asarray(x.exterior.coords))[:, :2])
                 for x in shapely.get_parts(p.region)
@@ -219,7 +230,7 @@ def _floor(scene: Scene) -> Any:
 
 
 def _blocks(scene: Scene) -> list[tuple[Array, Array]]:
-    """What a block must not share space with: obstacles, kept-free spaces, the ways through openings."""
+    """What a block must not share space with: obstacles, kept-free spaces, ways to openings and recesses."""
     found = []
     for name in dict.fromkeys(s.obstacle for s in scene.surfaces if s.obstacle):
         faces = [s.polygon for s in scene.surfaces if s.obstacle == name]
@@ -227,6 +238,7 @@ def _blocks(scene: Scene) -> list[tuple[Array, Array]]:
         found.append((corners.min(axis=0), corners.max(axis=0)))
     spaces = [(k.surface, k.rectangle, k.depth) for k in scene.keep_outs]
     spaces += [(o.surface, o.rectangle, _BEFORE_DOOR) for o in scene.openings]
+    spaces += [(i, m.rectangle, _BEFORE_DOOR) for i in range(len(scene.surfaces)) for m in scene.mouths_in(i)]
     if scene.screen is not None:
         spaces.append((scene.screen.surface, scene.screen.rectangle, scene.screen.distance + _BEFORE_DOOR))
     for surface, r, depth in spaces:

@@ -244,7 +244,10 @@ def _before_door(scene: Scene) -> tuple[int, Rectangle] | None:
             low, high = p.bounds[0], p.bounds[2]
             start = max(low, o.rectangle.u - 0.1)
             end = min(high, o.rectangle.u + o.rectangle.width + 0.1)
-            return o.surface, Rectangle(start, o.rectangle.v, end - start, o.rectangle.height)
+            swing = Rectangle(start, o.rectangle.v, end - start, o.rectangle.height)
+            # A recess right beside the door leaves it no hand's width there.
+            beside = any(m.rectangle.overlaps(swing) for m in scene.mouths_in(o.surface))
+            return o.surface, o.rectangle if beside else swing
     return None
 
 
@@ -257,7 +260,7 @@ def _surface(scene: Scene, name: str) -> int:
 
 def _free_name(draft: Draft, section: str, kind: str, scene: Scene) -> str:
     """Name that nothing bears which results tell by name beside it."""
-    group = ("keep_outs",) if section == "keep_outs" else ("openings", "obstacles")
+    group = ("keep_outs",) if section == "keep_outs" else ("openings", "obstacles", "recesses")
     entries = [e for key in group for e in rewrite.read_value(draft.text, (key,)) or []]
     taken = {str(e.get("name", "")).casefold() for e in entries if isinstance(e, Mapping)}
     if section != "keep_outs":

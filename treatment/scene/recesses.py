@@ -141,7 +141,7 @@ def _sizes(entry: RecessEntry, where: str, unit: str) -> Iterator[Finding]:
             continue
         shown = f'the {key} of "{entry.name}" is {format_length(size, unit)}'
         if size < LEAST:
-            few = f"{1000.0 * size:.3g} mm; less than {format_length(LEAST, unit)} is no recess"
+            few = f"{small_words(size, unit, 1)}; less than {small_words(LEAST, unit)} is no recess"
             message = f'the {key} of "{entry.name}" is {few}'
             hint = f"is the unit right? plain numbers are in {unit}; leave out what is so flat"
             yield finding("recess-too-small", place, message, hint)
