@@ -190,4 +190,6 @@ def uncovered(before: Evaluation, after: Evaluation) -> NDArray[np.bool_]:
     loud = b.level_db[:, CRITERION_BANDS].max(axis=1, initial=-np.inf) > CRITERION_DB + HAIR_DB
     loud &= np.array([v == "treat" for v in b.verdict], dtype=bool)
     was = np.array([v == "treat" for v in a.verdict], dtype=bool)
-    return np.asarray(~was & (again >= 0) & loud[again], dtype=bool)
+    found, out = again >= 0, np.zeros(len(was), dtype=bool)
+    out[found] = ~was[found] & loud[again[found]]
+    return out
