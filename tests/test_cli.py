@@ -303,6 +303,8 @@ def test_check_takes_the_folder_of_a_plan(tiny, tmp_path, capsys, monkeypatch):
     status, words = ran("check", folder)
     assert status == 0
     assert "0 errors" in words
+    count = len(json.loads((folder / "plan.json").read_text())["placements"])
+    assert f"; {count} panel{'s' * (count != 1)} of the plan looked at" in words
     path = folder / "plan.json"
     document = json.loads(path.read_text())
     panel = document["placements"][0]

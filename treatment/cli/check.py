@@ -25,27 +25,29 @@ def check(
     from treatment.present.documents import finding_documents
 
     try:
-        findings = _found(scene)
+        findings, panels = _found(scene)
         status = int(any(f.severity == "error" for f in findings))
     except SceneError as error:
         findings = error.findings or (Finding("stopped", "error", error.where, error.message, error.hint),)
-        status = 1
+        status, panels = 1, 0
     if as_json:
         print_json({"scene": scene, "findings": finding_documents(findings)})
     else:
         console = console_of()
         print_findings(console, findings)
         counts = {s: sum(f.severity == s for f in findings) for s in ("error", "warning", "note")}
-        console.print(", ".join(f"{n} {s}{'s' * (n != 1)}" for s, n in counts.items()))
+        looked = f"; {panels} panel{'s' * (panels != 1)} of the plan looked at" if panels else ""
+        console.print(", ".join(f"{n} {s}{'s' * (n != 1)}" for s, n in counts.items()) + looked)
     raise typer.Exit(status)
 
 
-def _found(text: str) -> tuple[Finding, ...]:
-    """Findings of a room file, or of a plan's room and of its panels in it."""
+def _found(text: str) -> tuple[tuple[Finding, ...], int]:
+    """Findings of a room file, or of a plan's room and of its panels in it, and how many panels these are."""
     if not Path(text).is_dir():
-        return load(text)[1]
+        return load(text)[1], 0
     from treatment.planning.legal import review_placements
     from treatment.present.reopen import read_copy, read_placements
 
     room, findings = read_copy(Path(text))
-    return (*findings, *review_placements(room, read_placements(room, Path(text))))
+    panels = read_placements(room, Path(text))
+    return (*findings, *review_placements(room, panels)), len(panels)

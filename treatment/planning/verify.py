@@ -187,8 +187,8 @@ def _place(
     if own.doubtful(fits) and not clipped:
         message = (
             f"is this {source} to {seat}? Of {own.strong} strong single bounces predicted there "
-            f"{own.found} {'was' if own.found == 1 else 'were'} found; the early sound is {own.alike:.2f} "
-            "like the predicted one (1 is the same)"
+            f"{own.found} {'was' if own.found == 1 else 'were'} found; the early sound is "
+            f"{max(own.alike, 0.0):.2f} like the predicted one (1 is the same)"
         )
         hint = "no pair of the scene fits: is it this room, and are its measures right?"
         if better:
