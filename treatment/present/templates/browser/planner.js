@@ -212,13 +212,13 @@ const PARTS = {
 };
 const ALL = ["form", "drawing", "results"];
 
-// Several messages that come within one frame are painted once. A hidden page has no frames.
+// Messages that are waiting already are painted together. A frame is not waited for: a hidden page has none, and where
+// frames are slow they would be what a person waits for.
 let due = null;
 function paintSoon(why) {
-  if (document.hidden) return paint(why);
   if (due) return due.push(why);
   due = [why];
-  return requestAnimationFrame(() => {
+  return setTimeout(() => {
     const news = due;
     due = null;
     paint(...news);
