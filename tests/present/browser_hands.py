@@ -9,9 +9,9 @@ SHAPES = ".seat, .loudspeaker, .subwoofer, .panel, .kept-free, .obstacle, .hit, 
 
 
 def settled(page):
-    """Wait until the numbers are those of the last step."""
+    """Wait until all that was asked is answered and painted: a drag is told in several steps."""
+    page.wait_for_selector(".results:not(.waiting):not([aria-busy=true])")
     page.wait_for_selector("#kept:has-text('worked out in')")
-    page.wait_for_selector(".results:not(.waiting)")
     # The drawing comes after the numbers.
     page.wait_for_selector("#drawing :is(svg, canvas, .caption)", state="attached")
 
@@ -34,6 +34,7 @@ def drag(page, selector, dx, dy):
     for k in range(1, 9):
         page.mouse.move(x + dx * k / 8, y + dy * k / 8)
     page.mouse.up()
+    settled(page)
 
 
 def money(words):

@@ -73,6 +73,7 @@ function ask(request) {
     number += 1;
     waiting.set(number, resolve);
     line.send(JSON.stringify({ ...request, re: number }));
+    tellBusy();
   });
 }
 
@@ -81,6 +82,7 @@ function hear(message) {
     const answer = waiting.get(message.re);
     waiting.delete(message.re);
     if (answer) answer(message.type === "refused" ? { refused: true, ...message } : message);
+    tellBusy();
     return;
   }
   if (message.type === "catalogue") desk.catalogue = message;
@@ -212,6 +214,12 @@ const PARTS = {
 };
 const ALL = ["form", "drawing", "results"];
 
+// Whether what is shown is still to change: something is asked, or has come and is not painted, or is being worked out.
+function tellBusy() {
+  const behind = !desk.result || desk.result.revision !== desk.state?.revision;
+  at("results").setAttribute("aria-busy", String(behind || due !== null || waiting.size > 0));
+}
+
 // Messages that are waiting already are painted together. A frame is not waited for: a hidden page has none, and where
 // frames are slow they would be what a person waits for.
 let due = null;
@@ -249,6 +257,7 @@ function paint(...news) {
   }
   at("results").classList.toggle("waiting", behind);
   if (parts.has("results") || !result) paintResults(desk, at("results"));
+  tellBusy();
 }
 
 function paintTabs() {
