@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -12,6 +13,7 @@ from treatment.planning.plan import Plan
 from treatment.present import viewer
 from treatment.present.camera import choose_camera, faces_camera, shown_opacity
 from treatment.present.drawables import drawables, picture
+from treatment.present.overlay import legend_entries
 from treatment.present.palette import PANEL, rgb
 
 
@@ -30,8 +32,6 @@ def test_camera_sees_the_whole_room(plan: Plan) -> None:
     assert len(names) == 3
 
 
-@pytest.mark.gl
-@pytest.mark.usefixtures("opengl")
 def test_openings_of_walls_that_are_cut_away_stay(plan: Plan) -> None:
     shapes = drawables(plan)
     position = choose_camera(shapes, (1600, 1000)).position
@@ -42,6 +42,24 @@ def test_openings_of_walls_that_are_cut_away_stay(plan: Plan) -> None:
     assert not left_out & {"opening", "panel"}
 
 
+def test_the_legend_names_what_is_seen_and_only_that(plan: Plan) -> None:
+    shapes = drawables(plan)
+    camera = choose_camera(shapes, (1600, 1000))
+    openings = [f for f in shapes.faces if f.group == "opening"]
+    away = [f for f in openings if not faces_camera(f, camera.position)]
+    others = [f for f in shapes.faces if f.group != "opening"]
+    assert away
+    # A thinned door is seen as well: its colour needs a word.
+    for faces, known in ((others, False), (others + away, True)):
+        words = [w for w, _ in legend_entries(replace(shapes, faces=tuple(faces)), camera)]
+        assert ("opening" in words) is known
+        assert {"panel", "loudspeaker", "seat (head)"} <= set(words)
+    bare = replace(shapes, dots=(), faces=tuple(f for f in others if f.group == "room"))
+    assert legend_entries(bare, camera) == ()
+
+
+@pytest.mark.gl
+@pytest.mark.usefixtures("opengl")
 def test_picture_is_rendered(plan: Plan, tmp_path: Path) -> None:
     from PIL import Image
 

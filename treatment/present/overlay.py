@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from treatment.present.camera import Camera, faces_camera
+from treatment.present.camera import Camera, shown_opacity
 from treatment.present.forms import Drawables, Label
 from treatment.present.palette import (
     INK,
@@ -120,12 +120,31 @@ def _label(
     taken.append(place)
 
 
-def _legend(pen: Any, drawables: Drawables, camera: Camera, unit: float, height: int, face: Any) -> Box:
-    seen = [f for f in drawables.faces if faces_camera(f, camera.position)]
+def legend_entries(drawables: Drawables, camera: Camera) -> tuple[tuple[str, str], ...]:
+    """Say what the colours of a picture stand for.
+
+    Parameters
+    ----------
+    drawables : Drawables
+        What the picture shows.
+    camera : Camera
+        From where. What is left out from there needs no words; a door of a wall that is cut away is thinned,
+        and does.
+
+    Returns
+    -------
+    tuple of (str, str)
+        Words and colour, in the order in which they are listed.
+    """
+    seen = [f for f in drawables.faces if shown_opacity(f, camera.position) > 0.0]
     groups = {f.group for f in seen} | {"seat" for _ in drawables.dots}
     if any(f.colour == SUBWOOFER for f in seen):
         groups.add("subwoofer")
-    entries = [(words, colour) for key, words, colour in _LEGEND if key in groups]
+    return tuple((words, colour) for key, words, colour in _LEGEND if key in groups)
+
+
+def _legend(pen: Any, drawables: Drawables, camera: Camera, unit: float, height: int, face: Any) -> Box:
+    entries = legend_entries(drawables, camera)
     line, left = 26 * unit, 24 * unit
     rows = len(entries) + (3 if drawables.lines else 0)
     top = height - 20 * unit - line * rows
