@@ -264,3 +264,22 @@ def test_lengths_are_told_in_what_one_measures_in(visit, tmp_path):
     assert [round(s * 12, 2) for s in door["size"]] == [32, 79]  # whole inches
     assert "2 ft 8 in by 6 ft 7 in" in page.inner_text("#caption")
     assert " m by" not in page.inner_text("#caption")
+    # What is moved lands on half inches, and what may hurt someone is told in inches first.
+    was = door["at"][0]
+    page.focus("[data-key=grip-openings-2]")
+    for key, inches in (("ArrowDown", 2.0), ("Shift+ArrowDown", 0.5)):
+        page.keyboard.press(key)
+        now = wait_for(page, lambda: planner.room()["openings"][2]["at"][0], lambda u, was=was: u != was)
+        assert (now - was) * 12 == pytest.approx(inches, abs=0.26)  # from wherever it was to half an inch
+        assert now * 24 == pytest.approx(round(now * 24), abs=2e-3)
+        was = now
+        settled(page)
+    drag(page, "[data-key=grip-openings-2]", 0, 40)
+    now = planner.room()["openings"][2]["at"][0]
+    assert now > was + 0.1
+    assert now * 24 == pytest.approx(round(now * 24), abs=2e-3)
+    assert "by 2 in, with shift by 1/2 in" in page.get_attribute("#drawing svg", "aria-label")
+    page.select_option("#new-keep_outs-kind", "fuse board")
+    assert "3 ft (0.91" in page.inner_text("#form .caution")
+    tab(page, "places")
+    assert page.get_attribute("[id='field-seats.0.spread']", "placeholder") == "5 7/8 in"

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -109,6 +109,31 @@ def number_of(asked: Mapping[str, Any], key: str) -> float:
     if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
         raise PlanError(f"'{key}' must be a number", hint="reload the page")
     return float(value)
+
+
+def place_of(asked: Mapping[str, Any], keys: Sequence[str], unit: str) -> list[float]:
+    """Read where something was dragged to.
+
+    Parameters
+    ----------
+    asked : mapping
+        From the page; lengths in metres.
+    keys : sequence of str
+        Which values.
+    unit : str
+        That the room file counts in.
+
+    Returns
+    -------
+    list of float
+        In that unit: to a tenth of a millimetre, which half an inch needs.
+
+    Raises
+    ------
+    PlanError
+        When one is no number.
+    """
+    return [round(round(number_of(asked, k), 4) / UNITS[unit], 4) + 0.0 for k in keys]  # no -0
 
 
 def index_of(asked: Mapping[str, Any]) -> int:

@@ -14,7 +14,7 @@ from treatment.errors import PlanError
 from treatment.geometry.polygon import Rectangle
 from treatment.planning import rewrite
 from treatment.planning.vacant import Wanted, vacant_block, vacant_place
-from treatment.present.browser_asked import Room, index_of, number_of, text_of, unit_of
+from treatment.present.browser_asked import Room, index_of, place_of, text_of, unit_of
 from treatment.present.browser_draft import Draft
 from treatment.present.browser_kinds import BLOCKS, BUILT, FLAT, PICTURE, Flat
 from treatment.scene.model import Scene
@@ -123,8 +123,7 @@ def shift(draft: Draft, asked: Mapping[str, Any], room: Room) -> tuple[Draft, st
         changes = _onto(draft, path, entry, text_of(asked, "surface"), room)
     else:
         keys = ("x", "y") if path[0] == "obstacles" else ("u", "v")
-        place = [round(round(number_of(asked, k), 3) / UNITS[unit], 4) for k in keys]
-        changes = [((*path, "at", k), v) for k, v in enumerate(place)]
+        changes = [((*path, "at", k), v) for k, v in enumerate(place_of(asked, keys, unit))]
     return replace(draft, text=rewrite.set_values(draft.text, changes)), label
 
 

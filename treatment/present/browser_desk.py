@@ -14,7 +14,7 @@ from aiohttp import web
 
 from treatment.errors import PlanError, SceneError, TreatmentError
 from treatment.planning.plan import Plan
-from treatment.present.browser_asked import Room
+from treatment.present.browser_asked import Room, unit_of
 from treatment.present.browser_draft import Draft, panel_document
 from treatment.present.browser_edits import apply, fields_of
 from treatment.present.browser_mistakes import mistake, stopped
@@ -83,7 +83,7 @@ class Desk:
         """
         self._pages.add(page)
         try:
-            await self._tell(page, {"type": "catalogue", **catalogue()})
+            await self._tell(page, {"type": "catalogue", **catalogue(unit_of(self.session.draft.text))})
             await self._tell(page, self._state())
             await self._tell(page, self._task)
             if self._result is not None:

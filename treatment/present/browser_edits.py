@@ -11,7 +11,7 @@ from typing import Any, Final
 
 from treatment.errors import PlanError
 from treatment.planning import rewrite
-from treatment.present.browser_asked import Room, index_of, number_of, text_of, unit_of
+from treatment.present.browser_asked import Room, index_of, place_of, text_of, unit_of
 from treatment.present.browser_built import is_built, put_in, shift, take_out
 from treatment.present.browser_draft import Draft
 from treatment.present.browser_furniture import furnish
@@ -160,13 +160,12 @@ def _surface(draft: Draft, asked: Mapping[str, Any], _: Room) -> tuple[Draft, st
 
 
 def _move(draft: Draft, asked: Mapping[str, Any], room: Room) -> tuple[Draft, str]:
-    """Move a thing on the floor plan, to the millimetre; its height stays as it was written."""
+    """Move a thing on the floor plan, from above; its height stays as it was written."""
     if is_built(asked):
         return shift(draft, asked, room)
     section, index = _section(asked), index_of(asked)
     text, unit = draft.text, unit_of(draft.text)
-    metres = (number_of(asked, "x"), number_of(asked, "y"))
-    place = [round(round(value, 3) / UNITS[unit], 4) for value in metres]
+    place = place_of(asked, ("x", "y"), unit)
     text = rewrite.set_values(text, [((section, index, "position", k), v) for k, v in enumerate(place)])
     name = rewrite.read_value(text, (section, index, "name"))
     return replace(draft, text=text), f"move {STANDING[section]} {str(name)[:40]}"

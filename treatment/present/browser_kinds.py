@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Any, Final
 
+from treatment.measures import in_feet
 from treatment.planning.cautions import WORKING_SPACE
 from treatment.planning.kept import DETECTOR_SPACE, LAMP_SPACE
 from treatment.planning.vacant import Wanted
@@ -167,34 +168,50 @@ BLOCKS: Final[Mapping[str, Block]] = MappingProxyType(
 PICTURE: Final = Wanted(("front", "left", "right", "back"), (1.92, 1.08), 1.2)
 
 
-def _both(metres: float) -> str:
-    return f"{format_metric(metres)} ({format_imperial(metres)})"
+def warnings(units: str) -> dict[str, str]:
+    """What is said beside a keep-out that can hurt someone.
 
+    Parameters
+    ----------
+    units : str
+        As the scene says: in a room in feet lengths are feet first.
 
-#: What is said beside a keep-out that can hurt someone.
-WARNINGS: Final[Mapping[str, str]] = MappingProxyType(
-    {
+    Returns
+    -------
+    dict
+        Sentences by reason.
+    """
+
+    def both(metres: float) -> str:
+        words = (format_metric(metres), format_imperial(metres))
+        return "{} ({})".format(*(reversed(words) if in_feet(units) else words))
+
+    return {
         "electrical": (
             "Keep the whole working space before it free, also of things that stand on the floor, let its "
-            f"door open fully, and never cover it. {_both(_DEPTH)} deep, {_both(_WIDTH)} wide and "
-            f"{_both(_HEIGHT)} high is an example (USA, NEC 110.26): local codes decide, and work on it is "
+            f"door open fully, and never cover it. {both(_DEPTH)} deep, {both(_WIDTH)} wide and "
+            f"{both(_HEIGHT)} high is an example (USA, NEC 110.26): local codes decide, and work on it is "
             "for a licensed electrician."
         ),
         "luminaire": (
-            f"Wool counts as insulation: panels keep {_both(LAMP_SPACE)} or more from a lamp. Moving one is "
+            f"Wool counts as insulation: panels keep {both(LAMP_SPACE)} or more from a lamp. Moving one is "
             "for a licensed electrician; local codes decide."
         ),
         "detector": (
-            f"Panels keep {_both(DETECTOR_SPACE)} or more from it (common practice); local codes may ask for "
+            f"Panels keep {both(DETECTOR_SPACE)} or more from it (common practice); local codes may ask for "
             "more. Moving one is for licensed trades."
         ),
         "vent": "Leave it free to blow and draw.",
     }
-)
 
 
-def kinds_document() -> dict[str, Any]:
+def kinds_document(units: str) -> dict[str, Any]:
     """What may be put in, for the page.
+
+    Parameters
+    ----------
+    units : str
+        As the scene says.
 
     Returns
     -------
@@ -205,4 +222,4 @@ def kinds_document() -> dict[str, Any]:
     for name, flat in FLAT.items():
         kinds[flat.section].append({"id": name, "reason": flat.reason})
     kinds["obstacles"] = [{"id": name, "reason": ""} for name in BLOCKS]
-    return {"kinds": kinds, "reasons": dict(REASON_WORDS), "warnings": dict(WARNINGS)}
+    return {"kinds": kinds, "reasons": dict(REASON_WORDS), "warnings": warnings(units)}

@@ -97,14 +97,25 @@ def solid_document(outcome: Outcome) -> dict[str, Any]:
     }
 
 
-def catalogue() -> dict[str, Any]:
-    """What does not change while the planner runs: the shipped materials, bands, uses."""
+def catalogue(units: str) -> dict[str, Any]:
+    """What does not change while the planner runs: the shipped materials, bands, uses.
+
+    Parameters
+    ----------
+    units : str
+        As the scene says: of what is told beside kept-free spaces.
+
+    Returns
+    -------
+    dict
+        For the page.
+    """
     materials = sorted(load_library().materials.values(), key=lambda m: (m.category, m.description))
     return {
         "bands": [bands.band_label(f) for f in bands.NOMINAL_HZ],
         "uses": list(TARGET_USES),
         "furniture": sorted(FURNITURE),
-        **kinds_document(),
+        **kinds_document(units),
         "criterion": {"ms": CRITERION_MS, "db": CRITERION_DB},
         "materials": [
             {

@@ -1,6 +1,6 @@
 // The room in words and numbers: every value can be typed.
 "use strict";
-import { area, el, refill, same } from "./parts.js";
+import { area, el, metres, refill, same } from "./parts.js";
 import { built } from "./built.js";
 import { furniture } from "./furniture.js";
 import { panels } from "./hanging.js";
@@ -184,7 +184,7 @@ function placed(desk, section, word, colour, thing, i) {
     el("div", { class: "head" }, el("div", { class: "row" }, dot, typedAt(desk, [section, i, "name"], thing.name, { "aria-label": `Name of ${word} ${i + 1}` })),
       el("button", { type: "button", class: "small", "data-key": key("remove"), "aria-label": `Remove ${word} ${shown(thing.name)}`, onclick: () => desk.takeOut(me) }, "Remove"),
     ),
-    el("div", { class: "four" }, cells.map(([words, k, path, value]) => el("div", {}, el("label", { for: `field-${key(k)}` }, words), typedAt(desk, path, value, k === "spread" ? { placeholder: "0.15 m" } : {})))),
+    el("div", { class: "four" }, cells.map(([words, k, path, value]) => el("div", {}, el("label", { for: `field-${key(k)}` }, words), typedAt(desk, path, value, k === "spread" ? { placeholder: metres(0.15) } : {})))),
     keys.map((k) => wrong(desk, key(k), `field-${key(k)}`)),
   );
 }

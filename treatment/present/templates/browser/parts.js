@@ -70,6 +70,10 @@ let feet = false;
 export const measureIn = (unit) => { feet = unit === "ft" || unit === "in"; };
 export const inFeet = () => feet;
 
+// Where a drag lands: on whole centimetres, or half inches; and how far keys move.
+export const tape = () => (feet ? 0.0127 : 0.01);
+export const keyWords = () => `Tab goes from thing to thing, arrow keys move it by ${feet ? "2 in, with shift by 1/2 in" : "5 cm, with shift by 1 cm"}.`;
+
 // To 1/8 in: "7 ft 8 1/2 in".
 const EIGHTHS = ["", "1/8", "1/4", "3/8", "1/2", "5/8", "3/4", "7/8"];
 const feetAndInches = (value) => {

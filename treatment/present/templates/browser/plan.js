@@ -1,11 +1,10 @@
 // The room from above: the front wall at the top. What stands, hangs or is built in is dragged, or moved by keys.
 "use strict";
-import { UNITS, el, inFeet, svg, onPaper, refill, metres, points, outline, same } from "./parts.js";
+import { UNITS, el, inFeet, keyWords, svg, onPaper, refill, metres, points, outline, same, tape } from "./parts.js";
 import { builtAbove, builtCaption, isBuilt } from "./fixed.js";
 import { cornerOf, nearestCorner, nextCorner, panelCaption, whereWords } from "./panels.js";
 
 const THINGS = [["subwoofers", "subwoofer", 0.19], ["loudspeakers", "loudspeaker", 0.13], ["seats", "seat", 0.13]];
-export const TAPE = 0.01; // a drag lands on whole centimetres
 
 // Sends positions of one drag: the next one only after the last was answered, and the very last one always.
 export class Drag {
@@ -59,7 +58,7 @@ export const keyStep = (event) => {
   const way = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] }[event.key];
   if (!way) return null;
   event.preventDefault();
-  const size = event.shiftKey ? 0.01 : 0.05;
+  const size = (event.shiftKey ? 1 : inFeet() ? 4 : 5) * tape();
   return [way[0] * size, way[1] * size];
 };
 
@@ -87,7 +86,7 @@ export class PlanView {
     const [w, h] = [d.high[1] - d.low[1], d.high[0] - d.low[0]];
     const margin = 0.42;
     this.text = Math.max(w + 2 * margin, ((h + 2 * margin) * place.clientWidth) / Math.max(place.clientHeight, 1)) / Math.max(place.clientWidth, 1) * 13;
-    const node = svg("svg", { viewBox: `${d.low[1] - margin} ${d.low[0] - margin} ${w + 2 * margin} ${h + 2 * margin}`, role: "group", "aria-label": "Room from above. Tab goes from thing to thing, arrow keys move it by 5 cm, with shift by 1 cm." });
+    const node = svg("svg", { viewBox: `${d.low[1] - margin} ${d.low[0] - margin} ${w + 2 * margin} ${h + 2 * margin}`, role: "group", "aria-label": `Room from above. ${keyWords()}` });
     const flip = (ring) => ring.map(([x, y]) => [y, x]);
     node.append(
       svg("defs", {}, svg("pattern", { id: "hatch", width: 0.09, height: 0.09, patternUnits: "userSpaceOnUse", patternTransform: "rotate(45)" }, svg("line", { class: "hatch", x1: 0, y1: 0, x2: 0, y2: 0.09 }))),
@@ -279,7 +278,7 @@ export class PlanView {
   grip(drawing, group, me, start, to, request, slide, byKeys = null) {
     const { desk } = this;
     // What did not move keeps its last millimetre: along a wall the height.
-    const snap = (p, from) => p.map((v, k) => (Math.abs(v - from[k]) < 1e-6 ? from[k] : Math.round(v / TAPE) * TAPE));
+    const snap = (p, from) => p.map((v, k) => (Math.abs(v - from[k]) < 1e-6 ? from[k] : Math.round(v / tape()) * tape()));
     group.addEventListener("focus", () => desk.choose(me));
     group.addEventListener("pointerdown", (event) => {
       event.preventDefault();

@@ -1,6 +1,6 @@
 // One surface, flat, as seen from inside the room: panels are dragged over the places where sound bounces.
 "use strict";
-import { area, el, svg, onPaper, refill, metres, points, outline, same } from "./parts.js";
+import { area, el, keyWords, svg, onPaper, refill, metres, points, outline, same } from "./parts.js";
 import { PlanView } from "./plan.js";
 import { builtCaption, builtOn, isBuilt, surfaceOf } from "./fixed.js";
 import { panelCaption, whereWords } from "./panels.js";
@@ -50,7 +50,7 @@ export class WallView {
     const [w, h] = [high[0] - low[0] + 2 * margin, high[1] - low[1] + 2 * margin];
     const text = (Math.max(w, (h * place.clientWidth) / Math.max(place.clientHeight, 1)) / Math.max(place.clientWidth, 1)) * 13;
     this.hands.text = text;
-    const node = svg("svg", { viewBox: `${low[0] - margin} ${low[1] - margin} ${w} ${h}`, role: "group", "aria-label": `${wall.title}. Tab goes from thing to thing, arrow keys move it by 5 cm, with shift by 1 cm.` });
+    const node = svg("svg", { viewBox: `${low[0] - margin} ${low[1] - margin} ${w} ${h}`, role: "group", "aria-label": `${wall.title}. ${keyWords()}` });
     // Names keep off the bounces and off each other; pointing at the thing still tells one that found no room.
     this.hands.ends = [low[0] - margin, low[0] - margin + w];
     this.hands.taken = this.bounces ? wall.bounces.filter((b) => !this.seat || b.seat === this.seat).map((b) => put(b.at)).map(([x, y]) => [x - 0.07, y - 0.07, x + 0.07, y + 0.07]) : [];
