@@ -40,8 +40,8 @@ def keep(page, name):
 
 
 def settled(page):
+    page.wait_for_selector(".results:not(.waiting):not([aria-busy=true])", timeout=120_000)
     page.wait_for_selector("#kept:has-text('worked out in')", timeout=120_000)
-    page.wait_for_selector(".results:not(.waiting)", timeout=120_000)
 
 
 def tour(page):

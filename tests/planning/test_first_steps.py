@@ -109,6 +109,16 @@ def test_a_carpet_is_what_the_room_with_one_is(tmp_path):
     assert first_steps(before, before) == ()
 
 
+def test_without_offers_nothing_more_is_evaluated(tmp_path, monkeypatch):
+    scene = room(tmp_path)
+    before, after, (words,) = judged(scene, panels(scene, "back", (1.0, 0.5)))
+    assert "A carpet first" in words
+    monkeypatch.setattr("treatment.planning.first_steps.evaluate", None)
+    (short,) = first_steps(before, after, offers=False)
+    assert words.startswith(f"{short} A carpet first")
+    assert short.endswith("% of their energy.")
+
+
 def test_a_plan_that_is_not_weak_is_not_called_so(tmp_path):
     scene = room(tmp_path, floor=CARPET)
     places = [(u, v) for u in (0.3, 1.0, 1.7, 2.4, 3.1, 3.8, 4.5, 5.2) for v in (0.05, 1.3) if v < 1.2]

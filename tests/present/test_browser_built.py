@@ -7,10 +7,12 @@ import pytest
 
 from treatment.errors import PlanError, UnitError
 from treatment.planning.evaluate import evaluate
+from treatment.planning.fate import fate_of
 from treatment.present.browser_asked import Room
 from treatment.present.browser_draft import Draft, HungPanel, placements
 from treatment.present.browser_edits import apply, fields_of
 from treatment.present.browser_kinds import BLOCKS, FLAT
+from treatment.present.browser_page import outcome_document
 from treatment.present.browser_session import Session
 from treatment.present.browser_store import WORKING_ROOM, Store
 from treatment.present.browser_work import Worker
@@ -335,6 +337,18 @@ def test_numbers_are_those_of_the_file(work, room, tmp_path):
     assert outcome.plan.before.eyring == pytest.approx(known.eyring, rel=1e-9)
     # An open passage of 0.90 m x 2.03 m takes away what 1.8 m2 of sabins do: the times fall.
     assert (known.eyring < 0.99 * evaluate(room.scene).eyring).all()
+
+
+def test_the_page_calls_a_weak_plan_weak(work):
+    session, worker = work
+    draft = Draft(session.draft.text, (HungPanel("P1", "wool-100", "right", 2.2, 0.6),))
+    session.take(draft, "hang P1")
+    outcome = worker.work_out(draft)
+    (words,) = outcome.plan.advice
+    fate = fate_of(outcome.plan.before, outcome.plan.after, 1)
+    assert f"This plan is weak for the room: {fate.stay} of {fate.before} strong" in words
+    numbers = outcome_document(outcome, draft)["numbers"]
+    assert numbers["answer"][1 : 1 + numbers["advice"]] == [words]
 
 
 def test_panels_under_a_new_door_are_told_and_stay(work, room):

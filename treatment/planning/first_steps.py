@@ -59,7 +59,9 @@ class Sides:
         return self.left - self.right if np.isfinite(self.left) and np.isfinite(self.right) else 0.0
 
 
-def first_steps(before: Evaluation, after: Evaluation, prices: Prices | None = None) -> tuple[str, ...]:
+def first_steps(
+    before: Evaluation, after: Evaluation, prices: Prices | None = None, *, offers: bool = True
+) -> tuple[str, ...]:
     """Say of a weak plan that it is weak, what is the largest thing left, and what to do first.
 
     Parameters
@@ -68,6 +70,8 @@ def first_steps(before: Evaluation, after: Evaluation, prices: Prices | None = N
         Of the room without and with the panels.
     prices : Prices, optional
         Of one's own; default those of the scene, and invented examples for what has none.
+    offers : bool
+        Whether a carpet and a curtain are tried, each with an evaluation of its own.
 
     Returns
     -------
@@ -76,10 +80,11 @@ def first_steps(before: Evaluation, after: Evaluation, prices: Prices | None = N
     """
     if not before.arrivals.order.size or not after.placements:
         return ()
-    return tuple(x for x in (_weak(before, after, prices), _uneven(before, after, prices)) if x)
+    words = (_weak(before, after, prices, offers=offers), _uneven(before, after, prices, offers=offers))
+    return tuple(x for x in words if x)
 
 
-def _weak(before: Evaluation, after: Evaluation, prices: Prices | None) -> str:
+def _weak(before: Evaluation, after: Evaluation, prices: Prices | None, *, offers: bool) -> str:
     fate = fate_of(before, after, 1)
     now, most = (float(x[_MIDDLE].mean()) for x in (after.eyring, after.target.upper))
     if fate.before == 0 or fate.stay <= _STAY * fate.before or not now > _LONG * most:
@@ -91,7 +96,7 @@ def _weak(before: Evaluation, after: Evaluation, prices: Prices | None) -> str:
     name, count, share = largest_left(after)
     words += f" The largest thing left is the {_called(after.scene, name)}: it sends {count} of those that "
     words += f"stay, {100.0 * share:.0f} % of their energy."
-    return words + _carpet(before, after, fate, now, prices)
+    return words + (_carpet(before, after, fate, now, prices) if offers else "")
 
 
 def largest_left(after: Evaluation) -> tuple[str, int, float]:
@@ -175,7 +180,7 @@ def _energy(level_db: Array) -> Array:
     return np.asarray((10.0 ** (level_db[:, CRITERION_BANDS] / 10.0)).sum(axis=1))
 
 
-def _uneven(before: Evaluation, after: Evaluation, prices: Prices | None) -> str:
+def _uneven(before: Evaluation, after: Evaluation, prices: Prices | None, *, offers: bool) -> str:
     """Say that left and right differ by the panels, and what a curtain before glass does about it."""
     was, now = sides_of(before), sides_of(after)
     if abs(now.apart) < _UNEVEN_DB or abs(now.apart) < abs(was.apart) + _MORE_DB:
@@ -190,7 +195,7 @@ def _uneven(before: Evaluation, after: Evaluation, prices: Prices | None) -> str
     glass = {s.name for s in scene.surfaces if s.material.category == "window"}
     glass |= {o.name for o in scene.openings if o.material.category == "window"}
     names = {a.names[i][0] for i in _from_side(after, sign)} & glass
-    if not names:
+    if not names or not offers:
         return words
     draped = _covered(scene, load_library().get(_CURTAIN), lambda n: n in names)
     drawn = evaluate(draped, after.placements, order=1)

@@ -248,6 +248,7 @@ def _numbers(outcome: Outcome) -> dict[str, Any]:
     fate = fate_of(before, after, 1)
     return {
         "answer": list(answer(plan)),
+        "advice": len(plan.advice),
         "volume": volume_words(after.volume, plan.scene.units).replace("m3", "m³"),
         "surface": area_words(after.surface_area, plan.scene.units).replace("m2", "m²"),
         "schroeder": round(max(before.schroeder_hz, after.schroeder_hz)),

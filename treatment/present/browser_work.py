@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from treatment.errors import Finding, SceneError
 from treatment.planning.cautions import cautions_for
 from treatment.planning.evaluate import evaluate
+from treatment.planning.first_steps import first_steps
 from treatment.planning.legal import review_placements
 from treatment.planning.make import assemble
 from treatment.planning.memory import Memory
@@ -103,7 +104,9 @@ class Worker:
         counted = _that_can_hang(placed, hanging)
         after = evaluate(scene, counted, memory=self.memory) if counted else before
         # Why some reflections stay takes as long as all the rest: it follows with the drawing.
-        plan = Plan(scene, counted, before, after, (), (), cautions_for(scene, counted), (), ())
+        # What else would help takes an evaluation each; the report has it.
+        weak = first_steps(before, after, offers=False)
+        plan = Plan(scene, counted, before, after, (), (), cautions_for(scene, counted), (), (), advice=weak)
         findings = (*self._found, *homeless, *hanging, *_over_budget(plan), *after.findings)
         return Outcome(
             scene, placed, plan, _told_once(findings), draft, self._errors, time.perf_counter() - start

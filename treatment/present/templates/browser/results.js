@@ -25,6 +25,8 @@ function numbers(desk, result) {
   return el("div", { class: "numbers" },
     el("h2", {}, "What it does"),
     el("p", { class: "answer" }, hung ? n.answer[0] : "The room as it is: no panel is up yet."),
+    // Whether that is enough stands beside what it costs.
+    hung && n.answer.slice(1, 1 + n.advice).map((sentence) => el("p", { class: "verdict" }, sentence)),
     el("dl", { class: "facts", id: "facts" },
       fact("Dies away at 1 kHz", `${span(n.middle[hung ? 1 : 0])} s`, hung ? `as it is ${span(n.middle[0])} s` : `what ${n.holds} leave open`),
       fact("Early strong bounces", `${n.strong[hung ? 1 : 0]}`, `${hung ? `as it is ${n.strong[0]}; ` : ""}single, within ${desk.catalogue.criterion.ms} ms, above −${Math.abs(desk.catalogue.criterion.db)} dB`),
@@ -32,7 +34,7 @@ function numbers(desk, result) {
       fact("Room", n.volume, `${n.surface} of surface`),
     ),
     el("section", { "aria-label": "Reverberation" }, el("h2", {}, "Reverberation by octave"), chart(desk, n, hung), key(desk, hung), table(desk, n, hung), rays(desk, hung)),
-    hung && n.answer.slice(1).map((sentence) => el("p", { class: "hint" }, sentence)),
+    hung && n.answer.slice(1 + n.advice).map((sentence) => el("p", { class: "hint" }, sentence)),
   );
 }
 

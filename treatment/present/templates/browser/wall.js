@@ -29,7 +29,7 @@ export class WallView {
     else if (isBuilt(desk.chosen?.kind) && surfaceOf(desk, desk.chosen) === wall.name) builtCaption(desk, caption);
     else {
       const strong = wall.bounces.filter((b) => b.treat).length;
-      refill(caption, el("p", {}, el("h3", {}, wall.title), `${area(wall.area)}, ${wall.material}. `, strong ? `${strong} early strong ${strong === 1 ? "bounce" : "bounces"} (ringed) of ${wall.bounces.length}.` : `No early strong bounce of ${wall.bounces.length}.`),
+      refill(caption, el("p", {}, el("h3", {}, wall.title), `${area(wall.area)}, ${wall.material}. `, strong ? `${strong} early strong ${strong === 1 ? "bounce" : "bounces"} (ringed) of ${wall.bounces.length}.` : wall.bounces.length ? `No early strong bounce of ${wall.bounces.length}.` : "No single bounce reaches a seat from here."),
         el("p", { class: "hint" }, "As seen from inside. Drag a panel, a door or a kept-free space, or choose it with Tab and use the arrow keys."));
     }
     return undefined;
