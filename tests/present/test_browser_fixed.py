@@ -283,3 +283,34 @@ def test_lengths_are_told_in_what_one_measures_in(visit, tmp_path):
     assert "3 ft (0.91" in page.inner_text("#form .caution")
     tab(page, "places")
     assert page.get_attribute("[id='field-seats.0.spread']", "placeholder") == "5 7/8 in"
+
+
+def test_what_is_refused_on_a_drawing_is_told(visit):
+    planner, page = visit()
+    settled(page)
+    tab(page, "panels")
+    page.click("[data-key=hang]")
+    page.wait_for_selector("[data-key=grip-panel-P1]")
+    settled(page)
+    # Two pages of one planner: the other one is a step behind when it asks.
+    other = page.context.new_page()
+    held = []
+
+    def between(line):
+        server = line.connect_to_server()
+        server.on_message(lambda message: None if held else line.send(message))
+
+    other.route_web_socket("**/talk", between)
+    other.goto(page.url)
+    settled(other)
+    other.focus("[data-key=grip-panel-P1]")
+    held.append(True)
+    page.focus("[data-key=grip-panel-P1]")
+    page.keyboard.press("Delete")
+    wait_for(page, planner.panels, lambda panels: panels == [])
+    held.clear()
+    other.keyboard.press("Delete")
+    other.wait_for_selector("#banner:has-text('there is no such panel any more: undo brings it back')")
+    other.click("#banner button")
+    assert not other.is_visible("#banner")
+    assert planner.panels() == []

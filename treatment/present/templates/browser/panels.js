@@ -36,11 +36,11 @@ export function panelCaption(desk, place) {
   const from = wall && p.words;
   const words = !from ? "" : p.way === "corner" ? `Across the corner of ${p.surface} and ${p.corner}: lower edge ${from[1]}; ${p.high} high.`
     : p.way === "stand" ? `Stands on the floor: ${from.join(", ")}; ${p.high} high.` : `${wall.title}: ${from.join(", ")}.`;
-  const send = (change) => desk.ask({ op: "panel", id: p.id, change });
+  const send = async (change) => desk.tellRefusal(await desk.ask({ op: "panel", id: p.id, change }));
   return refill(place, el("p", {}, el("h3", {}, `${p.id}: ${p.build}`), words),
     el("div", { class: "row" },
       el("button", { type: "button", class: "small", "data-key": "caption-lock", onclick: () => send({ locked: !p.locked }) }, p.locked ? "Unlock" : "Lock"),
       p.way !== "corner" && el("button", { type: "button", class: "small", "data-key": "caption-turn", disabled: p.locked, onclick: () => send({ turned: !p.turned }) }, "Turn"),
-      el("button", { type: "button", class: "small", "data-key": "caption-remove", onclick: () => desk.ask({ op: "unhang", id: p.id }) }, "Remove"),
+      el("button", { type: "button", class: "small", "data-key": "caption-remove", onclick: () => desk.takeOut({ kind: "panel", id: p.id }) }, "Remove"),
       !p.counted && el("span", { class: "tag bad" }, "not counted: see Findings")));
 }

@@ -26,6 +26,7 @@ export class Drag {
       this.answer = await this.desk.ask({ ...this.request(now), gesture: this.gesture });
     }
     this.sending = false;
+    this.desk.tellRefusal(this.answer);
   }
 }
 
@@ -317,6 +318,7 @@ export class PlanView {
     last.waiting -= 1;
     last.revision = desk.state.revision;
     if (answer.refused) this.steps.delete(key);
+    desk.tellRefusal(answer);
   }
 
   caption(place) {

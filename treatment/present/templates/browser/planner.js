@@ -29,6 +29,7 @@ const desk = {
   paint,
   problem,
   takeOut,
+  tellRefusal,
 };
 
 // --- talking -------------------------------------------------------------------------------------
@@ -177,7 +178,12 @@ async function takeOut(thing) {
     desk.chosen = null; // the one behind it now bears its number
     paint("chosen");
   }
-  problem(panel ? `panel.${thing.id}.remove` : `${thing.kind}.${thing.index}.remove`, answer);
+  tellRefusal(answer);
+}
+
+// What is asked for on a drawing has no field beside which a refusal could stand. That the planner is gone is told already.
+function tellRefusal(answer) {
+  if (answer?.refused && line.readyState === WebSocket.OPEN) banner([answer.message, answer.hint].filter(Boolean).join(": "), "Fine", () => banner(null));
 }
 
 // Opens the tab of a field and goes there.
