@@ -73,8 +73,3 @@ def test_no_three_axes_no_groups():
     prism = normals_of(shapes.extrude([[0, 0], [5, 0], [2, 4]], 2.5))
     assert ax.axis_groups(prism) is None
     assert ax.axis_groups(np.array([[1.0, 0, 0], [-1, 0, 0], [0, 1, 0], [0, -1, 0]])) is None
-
-
-def test_hard_objects():
-    # EN 12354-6:2003, formula (4), from memory: 0.5 m3 -> 0.63 m2.
-    assert rv.hard_object_area(np.array([0.5, 0.5])) == pytest.approx(2 * 0.62996, rel=1e-4)

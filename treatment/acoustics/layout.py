@@ -213,22 +213,6 @@ def alignment_delays(distance: Array, speed_of_sound: float) -> Array:
     return np.asarray((distance.max(axis=-1, keepdims=True) - distance) / speed_of_sound)
 
 
-def viewing_angle(width: float, distance: float) -> float:
-    """Horizontal angle that a screen fills: ``2 atan(W / 2D)``.
-
-    Parameters
-    ----------
-    width, distance : float
-        Of the screen, and of the eyes from it, m.
-
-    Returns
-    -------
-    float
-        Degrees.
-    """
-    return math.degrees(2.0 * math.atan2(width, 2.0 * distance))
-
-
 def subtended(eyes: Array, start: Array, end: Array) -> Array:
     """Horizontal angle between two upright edges, from any place: a seat need not be before the middle.
 

@@ -277,22 +277,6 @@ def with_objects(
     return _time(left, absorption_area(areas, absorption) + object_area, speed_of_sound, air)
 
 
-def hard_object_area(volumes: Array) -> float:
-    """Absorption area of hard, irregular objects for which nothing is published.
-
-    Parameters
-    ----------
-    volumes : numpy.ndarray
-        Of the objects, shape (n,), m3.
-
-    Returns
-    -------
-    float
-        ``sum(V^(2/3))`` in m2, in every band (EN 12354-6:2003, formula (4), from memory).
-    """
-    return float((np.asarray(volumes, dtype=np.float64) ** (2.0 / 3.0)).sum())
-
-
 def schroeder_frequency(reverberation: float, volume: float) -> float:
     """Frequency above which a room's modes overlap enough for statistics.
 
