@@ -172,3 +172,40 @@ def test_what_is_typed_over_a_field_replaces_it(visit):
     page.wait_for_selector("#undo[title*='seats 1 position 0']")
     assert planner.room()["seats"][1]["position"][0] == 3.05
     assert page.locator(".thing.chosen input").first.input_value() == "centre"
+
+
+#: Notes where names are written on a canvas: on patches that let a little through.
+NOTE_NAMES = """() => {
+  window.patches = new Map();
+  const paint = CanvasRenderingContext2D.prototype.fillRect;
+  CanvasRenderingContext2D.prototype.fillRect = function (x, y, w, h) {
+    if (this.globalAlpha < 1) window.patches.set([x, y, w, h].join(), [x, y, w, h]);
+    return paint.call(this, x, y, w, h);
+  };
+}"""
+
+
+def test_names_in_the_round_keep_off_each_other_and_inside(visit):
+    _, page = visit()
+    page.set_viewport_size({"width": 1024, "height": 768})
+    settled(page)
+    page.click("#tab-panels")
+    for name in ("P1", "P2", "P3"):
+        page.click("[data-key=hang]")
+        page.wait_for_selector(f"[data-key=grip-panel-{name}]")
+        settled(page)
+    page.evaluate(NOTE_NAMES)
+    page.click("text=In the round")
+    width, height = page.locator("#drawing canvas").evaluate("c => [c.clientWidth, c.clientHeight]")
+    for turn in range(9):
+        page.evaluate("window.patches.clear()")
+        page.locator("#drawing canvas").press("ArrowRight" if turn % 3 else "+")
+        page.wait_for_function("window.patches.size > 4")
+        names = page.evaluate("[...window.patches.values()]")
+        for i, (x, y, w, h) in enumerate(names):
+            assert x >= 0
+            assert y >= 0
+            assert x + w <= width
+            assert y + h <= height
+            for u, v, p, q in names[:i]:
+                assert x >= u + p - 1e-6 or u >= x + w - 1e-6 or y >= v + q - 1e-6 or v >= y + h - 1e-6

@@ -191,12 +191,13 @@
       const w = pen.measureText(label.text).width + 10;
       const h = px + 7;
       const spots = [[0, 0], [0, -h], [0, h], [w * 0.6, 0], [-w * 0.6, 0], [0, -2 * h], [0, 2 * h]];
-      const spot = spots.find(([dx, dy]) =>
-        taken.every((b) => Math.abs(b[0] - x - dx) > (b[2] + w) / 2 || Math.abs(b[1] - y - dy) > (b[3] + h) / 2),
-      );
+      // A name at the edge stays whole, and there, too, off the others.
+      const inside = (v, half, end) => Math.max(half + 2, Math.min(end - half - 2, v));
+      const spot = spots
+        .map(([dx, dy]) => [inside(x + dx, w / 2, width), inside(y + dy, h / 2, height)])
+        .find(([cx, cy]) => taken.every((b) => Math.abs(b[0] - cx) > (b[2] + w) / 2 || Math.abs(b[1] - cy) > (b[3] + h) / 2));
       if (!spot) continue; // no room: pointing at the thing still tells its name
-      const cx = x + spot[0];
-      const cy = y + spot[1];
+      const [cx, cy] = spot;
       taken.push([cx, cy, w, h]);
       pen.globalAlpha = 0.85;
       pen.fillStyle = paper;

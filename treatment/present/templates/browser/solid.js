@@ -186,11 +186,13 @@ export class SolidView {
       if (l.normal && dot(sub(this.eye, l.position), l.normal) <= 0) continue;
       const [x, y] = this.project(l.position);
       const [w, h] = [pen.measureText(l.text).width + 10, 20];
-      const spot = [[0, 0], [0, -h], [0, h], [w * 0.6, 0], [-w * 0.6, 0]].find(([dx, dy]) => taken.every((b) => Math.abs(b[0] - x - dx) > (b[2] + w) / 2 || Math.abs(b[1] - y - dy) > (b[3] + h) / 2));
+      // A name at the edge stays whole, and there, too, off the others.
+      const inside = (v, half, end) => Math.max(half + 2, Math.min(end - half - 2, v));
+      const spot = [[0, 0], [0, -h], [0, h], [w * 0.6, 0], [-w * 0.6, 0], [0, -2 * h], [0, 2 * h]]
+        .map(([dx, dy]) => [inside(x + dx, w / 2, this.width), inside(y + dy, h / 2, this.height)])
+        .find(([cx, cy]) => taken.every((b) => Math.abs(b[0] - cx) > (b[2] + w) / 2 || Math.abs(b[1] - cy) > (b[3] + h) / 2));
       if (!spot) continue;
-      // A name at the edge stays whole.
-      const cx = Math.max(w / 2 + 2, Math.min(this.width - w / 2 - 2, x + spot[0]));
-      const cy = Math.max(h / 2 + 2, Math.min(this.height - h / 2 - 2, y + spot[1]));
+      const [cx, cy] = spot;
       taken.push([cx, cy, w, h]);
       pen.globalAlpha = 0.85;
       pen.fillStyle = this.colours.paper;
