@@ -23,7 +23,9 @@ from treatment.present.browser_work import Worker
 from treatment.present.known_builds import builds_of
 from treatment.scene.load import load_scene, resolve_scene
 
-SCENES = ("garden-room", "attic", "basement", "bay-window", "open-living-room", "soffit-basement")
+SCENES = (
+    "garden-room", "attic", "basement", "bay-window", "dormer-attic", "open-living-room", "soffit-basement",
+)  # fmt: skip
 
 
 def edits(scene, panels):
