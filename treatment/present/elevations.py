@@ -176,6 +176,8 @@ def _inside(d: Drawing, box: Box, lines: Sequence[str], colour: str) -> bool:
         top = box[1] + part * free
         place = (cx - w / 2.0, top, cx + w / 2.0, top + h)
         if not any(meet(place, other) for other in d.taken):
+            # Hatching would run through the letters.
+            d.rect(place, fill=PAPER, line="none", width=0.0, more='fill-opacity="0.9"')
             for i, line in enumerate(lines):
                 y = top + 2.5 + 3.2 * i
                 d.text(cx, y, line, size=_SIZE, anchor="middle", colour=colour, halo=True)
