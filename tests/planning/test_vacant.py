@@ -105,6 +105,24 @@ def test_a_block_stands_where_a_room_file_may_have_one(name, size, target, hung,
     assert any(s.obstacle == "new" for s in made.surfaces)
 
 
+def test_a_block_keeps_off_what_is_better_left_alone_where_it_can():
+    scene = scene_of("garden-room")
+    size, target = (0.1, 0.1, 2.5), (0.45, 0.85)
+    bare, _ = vacant_block(scene, [size], target)
+    above = (np.array([*(bare[:2] - 0.3), 2.4]), np.array([*(bare[:2] + 0.35), 2.5]))
+    at, found = vacant_block(scene, [size], target, also=[above])
+    assert found == pytest.approx(size)
+    # 5 cm beside it, as between two things on a wall.
+    assert np.any((at[:2] >= above[1][:2] + 0.05 - 1e-6) | (at[:2] + 0.1 <= above[0][:2] - 0.05 + 1e-6))
+    assert np.hypot(*(at - bare)[:2]) < 0.5
+    # What ends below it is not in its way; a ceiling full of panels keeps no post out.
+    low, _ = vacant_block(scene, [(0.1, 0.1, 2.3)], target, also=[above])
+    assert low[:2] == pytest.approx(bare[:2])
+    everywhere = (np.array([0.0, 0.0, 2.4]), np.array([5.4, 3.6, 2.5]))
+    anyway, _ = vacant_block(scene, [size], target, also=[everywhere])
+    assert anyway == pytest.approx(bare)
+
+
 def test_there_may_be_no_place_for_a_block():
     assert vacant_block(scene_of("garden-room"), [(9.0, 9.0, 1.0)], (0.5, 0.5)) is None
 

@@ -378,6 +378,27 @@ def test_a_new_door_goes_beside_the_panels_where_there_is_room(start, room):
     assert door["at"][0] >= high or door["at"][0] + 0.82 <= low
 
 
+def test_a_new_post_goes_beside_the_panels_of_the_ceiling(work, room):
+    session, worker = work
+    scene = room.scene
+    _, bare = added(session.draft, room, "obstacles", "post")
+    u, v = bare["at"][0] - 0.3, bare["at"][1] - 0.9
+    panels = (HungPanel("P1", "wool-100", "ceiling", u, v),)
+    hung, _ = placements(panels, scene, builds_of(scene))
+    session.take(Draft(session.draft.text, panels), "hang")
+    worker.work_out(session.draft)
+    outcome = after(
+        session, worker, Room(scene, hung, builds_of(scene)), op="add", section="obstacles", kind="post"
+    )
+    assert told(outcome, "P1") == {}
+    assert [p.id for p in outcome.plan.placements] == ["P1"]
+    # Where it would have gone it would have taken the panel's place.
+    post = len(tomllib.loads(session.draft.text)["obstacles"]) - 1
+    x, y = bare["at"][:2]
+    outcome = after(session, worker, room, op="move", section="obstacles", index=post, x=x, y=y)
+    assert told(outcome, "P1") == {"panel-off-surface": "error"}
+
+
 @pytest.mark.parametrize(
     ("asked", "code"),
     [

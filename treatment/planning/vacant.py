@@ -89,6 +89,7 @@ def vacant_block(
     target: tuple[float, float],
     *,
     hung: bool = False,
+    also: Sequence[tuple[Array, Array]] = (),
 ) -> tuple[Array, Array] | None:
     """Find a place for a block that stands on the floor, or hangs below the ceiling.
 
@@ -102,6 +103,8 @@ def vacant_block(
         Where it should be from above, as shares of the room along x and y: 0 at the front and the left.
     hung : bool
         Whether it hangs below the ceiling.
+    also : sequence of tuple of numpy.ndarray
+        What is better left alone, such as panels: lowest and highest corner of each, shape (3,), m.
 
     Returns
     -------
@@ -111,7 +114,8 @@ def vacant_block(
     low, high = scene.hall
     floor = _floor(scene)
     boxes, points = _blocks(scene), _points(scene)
-    for size in map(np.asarray, sizes):
+    grown = [(below - _APART, above + _APART) for below, above in also]
+    for size, spare in ((np.asarray(s), b) for s in sizes for b in ((grown, []) if also else ([],))):
         if np.any(size > high - low + 1e-6):
             continue
         z = float(high[2] - size[2]) if hung else float(low[2])
@@ -120,7 +124,7 @@ def vacant_block(
         fits = shapely.covers(floor.buffer(1e-6, join_style="mitre"), shapes)
         first = np.column_stack([at, np.full(len(at), z)])
         last = first + size
-        for below, above in boxes:
+        for below, above in (*boxes, *spare):
             fits &= ~np.all((first < above - 1e-6) & (last > below + 1e-6), axis=1)
         for p in points:
             fits &= ~np.all((first < p + _ROUND) & (last > p - _ROUND), axis=1)

@@ -10,9 +10,13 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import Any, Final
 
+import numpy as np
+
+from treatment.bands import Array
 from treatment.errors import PlanError
 from treatment.geometry.polygon import Rectangle
 from treatment.planning import rewrite
+from treatment.planning.kept import reach_of
 from treatment.planning.vacant import Wanted, vacant_block, vacant_place
 from treatment.present.browser_asked import Room, index_of, place_of, text_of, unit_of
 from treatment.present.browser_draft import Draft
@@ -84,7 +88,7 @@ def put_in(draft: Draft, asked: Mapping[str, Any], room: Room) -> tuple[Draft, s
     if section == "keep_outs" and not kind:
         raise PlanError("say what it is", hint="what panels must keep from it depends on that")
     if section == "obstacles":
-        entry = _block(draft, kind, room.scene)
+        entry = _block(draft, kind, room, room.scene)
     else:
         entry = _flat(draft, section, kind, asked, room)
     return replace(draft, text=rewrite.add_entry(draft.text, section, entry)), f"add {entry['name']}"
@@ -195,13 +199,14 @@ def _more(draft: Draft, kind: Flat) -> dict[str, Any]:
     return {"depth": _usual(draft, kind.depth), "reason": kind.reason}
 
 
-def _block(draft: Draft, kind: str, scene: Scene) -> dict[str, Any]:
+def _block(draft: Draft, kind: str, room: Room, scene: Scene) -> dict[str, Any]:
     """Entry of an obstacle."""
     known = BLOCKS.get(kind)
     if known is None:
         raise PlanError("the page asked for something unknown", hint="reload the page")
     low, high = scene.hall
-    found = vacant_block(scene, known.sizes(high - low), known.target, hung=known.hung)
+    sizes = known.sizes(high - low)
+    found = vacant_block(scene, sizes, known.target, hung=known.hung, also=_bodies(room, scene))
     if found is None:
         hint = "draw the one you have in the room file, or take something else away first"
         raise PlanError(f"there is no free place for a {kind}", hint=hint)
@@ -231,6 +236,17 @@ def _put_picture(draft: Draft, asked: Mapping[str, Any], room: Room, scene: Scen
 
 def _panels(room: Room) -> list[tuple[int, Rectangle]]:
     return [(p.surface, p.rectangle) for p in room.placements if not p.standing]
+
+
+def _bodies(room: Room, scene: Scene) -> list[tuple[Array, Array]]:
+    """Lowest and highest corner of each panel."""
+    found = []
+    for p in room.placements:
+        polygon = scene.surfaces[p.surface].polygon
+        ring = np.asarray(p.rectangle.shape().exterior.coords)
+        corners = np.concatenate([polygon.to_room(ring), polygon.to_room(ring, reach_of(scene, p))])
+        found.append((corners.min(axis=0), corners.max(axis=0)))
+    return found
 
 
 def _before_door(scene: Scene) -> tuple[int, Rectangle] | None:
