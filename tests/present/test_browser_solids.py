@@ -179,6 +179,7 @@ NOTE_NAMES = """() => {
   window.patches = new Map();
   const paint = CanvasRenderingContext2D.prototype.fillRect;
   CanvasRenderingContext2D.prototype.fillRect = function (x, y, w, h) {
+    if (x === 0 && y === 0) window.patches.clear(); // the next drawing begins
     if (this.globalAlpha < 1) window.patches.set([x, y, w, h].join(), [x, y, w, h]);
     return paint.call(this, x, y, w, h);
   };
